@@ -1,0 +1,6 @@
+"""`python -m framevis`: the same as the `framevis` command."""
+
+from framevis.cli import main
+
+if __name__ == "__main__":
+    main()
