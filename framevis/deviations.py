@@ -19,7 +19,15 @@ from framevis.opening import seat_motion
 from framevis.strip import Strip
 
 Kind = Literal[
-    "bow_lateral", "bow_height", "twist", "opening", "own_lateral", "own_height", "own_roll", "shim_height", "shim_roll"
+    "bow_lateral",
+    "bow_height",
+    "twist",
+    "opening",
+    "own_lateral",
+    "own_height",
+    "own_roll",
+    "shim_height",
+    "shim_roll",
 ]
 Cause = Literal["bow", "twist", "opening", "own", "shims"]
 Component = Literal["lateral", "height", "roll"]
@@ -54,7 +62,7 @@ def combine(*scaled: tuple[float, Weights]) -> dict[Key, float]:
 def beam_keys(beam: Beam) -> tuple[Key, ...]:
     """The unknown functions of a beam; only a channel can open."""
     kinds = (*BEAM_KINDS, "opening") if beam.section.shape == "channel" else BEAM_KINDS
-    return tuple((kind, beam.name) for kind in kinds)  # type: ignore[misc]
+    return tuple((kind, beam.name) for kind in kinds)
 
 
 def rail_keys(rail: Rail) -> tuple[Key, ...]:

@@ -1,0 +1,352 @@
+"""Newton's method for many carriage states at once: the hot loop of the numerical half.
+
+Takes a `Mechanism` and the deviations (blocks, 5, N) of its blocks' rails at N states, gives pose, ball loads and
+displacements of each. The balls of a line differ only in where they stand, and the approach varies linearly along
+the line: a block is four lines, each with its sums over balls, and everything else is small matrix products.
+"""
+
+from __future__ import annotations
+
+import os
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from functools import cached_property, partial
+
+import numpy as np
+
+from framevis.carriage import Mechanism
+from framevis.frame import Floats
+
+TOLERANCE = 3e-7  # of the residual, N and N·mm; the last Newton step usually leaves far less
+CHUNK = 1024  # states that fit a core's cache
+MOST_STEPS = 100
+LARGEST_STEP_UM = 60.0  # of a plate's corner in one step: a block in clearance has no stiffness to stop it
+REGULARISED = 1e-9  # of the nominal stiffness: for directions in which nothing touches
+UPPER = tuple((i, j) for i in range(5) for j in range(i, 5))
+
+
+@dataclass(frozen=True, eq=False)
+class Equilibrium:
+    """Solved states. `plate` (5, N) pose µm, mrad; `displacement` (blocks, 5, N) of each block against its rail;
+    `load_sum_n` (blocks, N) ΣQ; `peak_n` (blocks, N) highest ball load; `residual` (N,) N and N·mm.
+    """
+
+    plate: Floats
+    displacement: Floats
+    load_sum_n: Floats
+    peak_n: Floats
+    residual: Floats
+
+
+def solve(mechanism: Mechanism, deviations: Floats, *, rigid_seats: bool = False, loaded: bool = True) -> Equilibrium:
+    """Equilibrium of a carriage whose blocks' rails deviate by `deviations` (blocks, 5, N): µm, mrad.
+
+    Block shims count; `rigid_seats` leaves the seat stiffness out, `loaded=False` the weight.
+    """
+    batch = Batch(mechanism, rigid_seats, loaded)
+    wanted = deviations - mechanism.block_shims[:, :, None]
+    chunks = [np.ascontiguousarray(wanted[:, :, at : at + CHUNK]) for at in range(0, wanted.shape[2], CHUNK)]
+    if len(chunks) == 1:
+        parts = [batch.run(chunks[0])]
+    else:
+        batch.warm()
+        with ThreadPoolExecutor(os.cpu_count() or 1) as pool:  # numpy lets go of the interpreter in its loops
+            parts = list(pool.map(batch.run, chunks))
+    join = partial(np.concatenate, axis=-1)
+    fields = ("plate", "displacement", "load_sum_n", "peak_n", "residual")
+    return Equilibrium(*(join([getattr(part, name) for part in parts]) for name in fields))
+
+
+@dataclass(frozen=True, eq=False)
+class Response:
+    """What the balls answer at one iterate of N states: everything a Newton step needs.
+
+    `load_sum` (blocks, N); `pressed` (blocks, 5, N) wrench on the rails; `tangent` (blocks, 15, N) of the blocks
+    and `effective`, the same seen through the seats; `strain` (blocks, 5, N) by which the seats' wrench exceeds
+    the balls'; `out` (5, N) the plate's residual once that is relaxed; `norm` (N,) of the true residual.
+    """
+
+    load_sum: Floats
+    pressed: Floats
+    tangent: Floats
+    effective: Floats
+    strain: Floats | None
+    out: Floats
+    norm: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Step:
+    """A step of plate (5, N) and blocks (blocks, 5, N), and the energy's slope (N,) along it where it began."""
+
+    plate: Floats
+    block: Floats
+    slope: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Batch:
+    """The constant matrices of a mechanism, arranged for products over many states."""
+
+    mechanism: Mechanism
+    rigid_seats: bool
+    loaded: bool
+
+    def warm(self) -> None:
+        """Build what is built on first use, before threads ask for it."""
+        for name in ("lines", "preload_um", "balls", "tangent_of_sums", "congruence", "pull", "compliance", "load"):
+            getattr(self, name)
+
+    @cached_property
+    def compliance(self) -> Floats | None:
+        """√C of the seats (5,), None where they are rigid."""
+        rigid = self.rigid_seats or not np.any(self.mechanism.seat_compliance)
+        return None if rigid else np.sqrt(self.mechanism.seat_compliance)
+
+    @cached_property
+    def load(self) -> Floats:
+        return self.mechanism.load[:, None] * (1.0 if self.loaded else 0.0)
+
+    @cached_property
+    def lines(self) -> tuple[Floats, Floats]:
+        """`fixed` and `along` of every block's lines, (blocks, 4, 5) each."""
+        lines = self.mechanism.lines
+        return np.array([line.fixed for line in lines]), np.array([line.along for line in lines])
+
+    @cached_property
+    def preload_um(self) -> Floats:
+        return np.array([line.guide.preload_interference_um for line in self.mechanism.lines])[:, None, None]
+
+    @cached_property
+    def balls(self) -> tuple[Floats, Floats]:
+        """Place (mm) and K of the k-th ball on every block's lines, (balls, blocks, 1, 1); K = 0 where it has none."""
+        lines = self.mechanism.lines
+        place, stiffness = np.zeros((2, max(line.places_mm.size for line in lines), len(lines)))
+        for block, line in enumerate(lines):
+            place[: line.places_mm.size, block] = line.places_mm
+            stiffness[: line.places_mm.size, block] = line.stiffness
+        return place[:, :, None, None], stiffness[:, :, None, None]
+
+    @cached_property
+    def tangent_of_sums(self) -> Floats:
+        """(blocks, 15, 12): a block's tangent, upper triangle, from the stiffness sums of its four lines."""
+        a, b = (part[:, :, :, None] for part in self.lines)
+        outer = [a * a.swapaxes(2, 3), a * b.swapaxes(2, 3) + b * a.swapaxes(2, 3), b * b.swapaxes(2, 3)]
+        stacked = np.concatenate(outer, axis=1)  # (blocks, 12, 5, 5)
+        return np.stack([stacked[:, :, i, j] for i, j in UPPER], axis=1)
+
+    @cached_property
+    def congruence(self) -> Floats:
+        """(15, blocks · 15): the plate's tangent ΣJᵀTJ from the blocks', upper triangles both."""
+        columns = []
+        for jacobian in self.mechanism.leverage:
+            for i, j in UPPER:
+                unit = np.zeros((5, 5))
+                unit[i, j] = unit[j, i] = 1.0
+                moved = jacobian.T @ unit @ jacobian
+                columns.append([moved[k, m] for k, m in UPPER])
+        return np.array(columns).T
+
+    @cached_property
+    def pull(self) -> Floats:
+        """(5, blocks · 5): the wrench on the plate from those on the blocks, ΣJᵀf."""
+        return np.concatenate(list(self.mechanism.leverage), axis=0).T
+
+    def run(self, wanted: Floats) -> Equilibrium:
+        """Solve one chunk: `wanted` (blocks, 5, N) is where each block's displacement counts from."""
+        plate, block = self._start(wanted)
+        load_sum, residual = np.zeros((len(wanted), wanted.shape[2])), np.zeros(wanted.shape[2])
+        index, at, x, e = np.arange(wanted.shape[2]), plate, block, wanted
+        last = Step(np.zeros_like(plate), np.zeros_like(block), np.full(index.size, -np.inf))
+        for count in range(MOST_STEPS):
+            answer = self._respond(at, x, e)
+            busy = answer.norm > TOLERANCE
+            ended = count + 1 == MOST_STEPS or not busy.any()
+            if ended or 2 * np.count_nonzero(busy) < busy.size:
+                plate[:, index], block[:, :, index] = at, x
+                load_sum[:, index], residual[index] = answer.load_sum, answer.norm
+                if ended:
+                    break
+                index, at, x, e = index[busy], at[:, busy], x[:, :, busy], e[:, :, busy]
+                last = Step(*(part[..., busy] for part in (last.plate, last.block, last.slope)))
+                answer = self._respond(at, x, e)
+            move, last = self._next(answer, last)
+            at = at + move.plate
+            x = x + move.block if answer.strain is not None else self._carried(at) - e
+        return Equilibrium(plate, block, load_sum, self._peak(block), residual)
+
+    def _start(self, wanted: Floats) -> tuple[Floats, Floats]:
+        """Best rigid fit of the plate to the rails, weighed by stiffness, and the blocks that go with it."""
+        blocks, _, count = wanted.shape
+        mechanism = self.mechanism
+        sag = np.linalg.solve(mechanism.nominal_stiffness, self.load)
+        plate = mechanism.rigid_fit @ wanted.reshape(blocks * 5, count) + sag
+        return plate, self._carried(plate) - wanted
+
+    def _carried(self, plate: Floats) -> Floats:
+        """Displacement (blocks, 5, N) of every block's seat with the plate."""
+        return np.matmul(self.mechanism.leverage, plate)
+
+    def _sums(self, block: Floats) -> tuple[Floats, Floats]:
+        """ΣQ, ΣsQ (2, blocks, 4, N) and ΣQ′, ΣsQ′, Σs²Q′ (3, blocks, 4, N) over the balls of each line."""
+        fixed, along = self.lines
+        middle = np.matmul(fixed, block) + self.preload_um
+        slope = np.matmul(along, block)
+        force, tangent = np.zeros((2, *middle.shape)), np.zeros((3, *middle.shape))
+        for place, stiffness in zip(*self.balls, strict=True):
+            load = slope * place
+            load += middle
+            np.maximum(load, 0.0, out=load)  # δ
+            root = np.sqrt(load)
+            root *= stiffness  # K δ^½
+            load *= root  # Q
+            force[0] += load
+            load *= place
+            force[1] += load
+            tangent[0] += root
+            root *= place
+            tangent[1] += root
+            root *= place
+            tangent[2] += root
+        tangent *= 1.5
+        return force, tangent
+
+    def _respond(self, plate: Floats, block: Floats, wanted: Floats) -> Response:
+        blocks, _, count = block.shape
+        force, sums = self._sums(block)
+        fixed, along = self.lines
+        pressed = np.matmul(fixed.swapaxes(1, 2), force[0]) + np.matmul(along.swapaxes(1, 2), force[1])
+        tangent = np.matmul(self.tangent_of_sums, sums.swapaxes(0, 1).reshape(blocks, 12, count))
+        out = self.pull @ pressed.reshape(blocks * 5, count) - self.load
+        square = np.einsum("in,in->n", out, out)
+        effective, strain = tangent, None
+        if self.compliance is not None:
+            gap = self._carried(plate) - wanted - block - (self.compliance**2)[:, None] * pressed
+            effective = through_seat(tangent, self.compliance)
+            strain = gap * self._seat_stiffness
+            square = square + np.einsum("bin,bin->n", strain, strain)
+            out = out + self.pull @ times(effective, gap).reshape(blocks * 5, count)
+        return Response(force[0].sum(axis=1), pressed, tangent, effective, strain, out, np.sqrt(square))
+
+    @cached_property
+    def _seat_stiffness(self) -> Floats:
+        """1/C of the seats (5, 1); 0 where rigid: there seat and block never part."""
+        compliance = self.mechanism.seat_compliance
+        return np.divide(1.0, compliance, out=np.zeros(5), where=compliance > 0.0)[:, None]
+
+    def _next(self, answer: Response, last: Step) -> tuple[Step, Step]:
+        """The move to make, and what it now is a step of: on by a new step, or part of the last one taken back.
+
+        The energy is convex, so its slope along a step tells how far past the minimum the step went.
+        """
+        slope = self._slope(answer, last)
+        past = slope > 0.5 * np.abs(last.slope)
+        new = self._newton(answer)
+        if not past.any():
+            return new, new
+        drop = np.where(past, np.abs(last.slope), 1.0)
+        keep = np.clip(drop / (drop + np.where(past, slope, 0.0)), 0.1, 0.6)
+        back, kept = np.where(past, keep - 1.0, 1.0), np.where(past, keep, 1.0)
+        plate, block = np.where(past, last.plate, new.plate), np.where(past, last.block, new.block)
+        slope0 = np.where(past, last.slope * keep, new.slope)
+        return Step(back * plate, back * block, slope0), Step(kept * plate, kept * block, slope0)
+
+    def _slope(self, answer: Response, step: Step) -> Floats:
+        """Change of elastic energy and load along a step (N,): µJ per whole step."""
+        total = np.einsum("bin,bin->n", answer.pressed, step.block) - np.einsum("in,in->n", self.load, step.plate)
+        if answer.strain is not None:
+            total += np.einsum("bin,bin->n", answer.pressed + answer.strain, self._carried(step.plate) - step.block)
+        return np.asarray(total)
+
+    def _newton(self, answer: Response) -> Step:
+        """The Newton step, never longer than `LARGEST_STEP_UM`."""
+        blocks, _, count = answer.tangent.shape
+        stiffness = self.congruence @ answer.effective.reshape(blocks * 15, count)
+        nominal = self.mechanism.nominal_stiffness
+        for position, (i, j) in enumerate(UPPER):
+            if i == j:
+                stiffness[position] += REGULARISED * nominal[i, i]
+        plate = -solve_spd(stiffness, answer.out)
+        reach = np.abs(plate[:2]).max(axis=0) + self.mechanism.span_mm * np.abs(plate[2:]).max(axis=0)
+        shorten = np.minimum(1.0, LARGEST_STEP_UM / np.maximum(reach, 1e-12))
+        block = self._carried(plate)
+        if answer.strain is not None and self.compliance is not None:
+            gap = answer.strain * (self.compliance**2)[:, None]
+            moved = block + gap
+            block = moved - (self.compliance**2)[:, None] * times(answer.effective, moved)
+        step = Step(plate * shorten, block * shorten, np.zeros(count))
+        return Step(step.plate, step.block, self._slope(answer, step))
+
+    def _peak(self, block: Floats) -> Floats:
+        """Highest ball load (blocks, N): along a line the approach is linear, so one of its ends has it."""
+        fixed, along = self.lines
+        middle, slope = np.matmul(fixed, block) + self.preload_um, np.matmul(along, block)
+        lines = self.mechanism.lines
+        reach = np.array([line.places_mm[-1] for line in lines])[:, None, None]
+        most = np.maximum((middle + np.abs(slope) * reach).max(axis=1), 0.0)
+        return np.asarray(np.array([line.stiffness for line in lines])[:, None] * most**1.5)
+
+
+def times(upper: Floats, vector: Floats) -> Floats:
+    """Symmetric matrices (..., 15, N), upper triangles, times vectors (..., 5, N)."""
+    product = np.zeros_like(vector)
+    for position, (i, j) in enumerate(UPPER):
+        product[..., i, :] += upper[..., position, :] * vector[..., j, :]
+        if i != j:
+            product[..., j, :] += upper[..., position, :] * vector[..., i, :]
+    return product
+
+
+def factor(upper: Floats) -> list[list[Floats]]:
+    """Cholesky's L (rows of arrays) of symmetric positive definite matrices (15, ...), over the trailing axes."""
+    rows: list[list[Floats]] = []
+    place = {pair: position for position, pair in enumerate(UPPER)}
+    for i in range(5):
+        row: list[Floats] = []
+        for j in range(i + 1):
+            value = upper[place[j, i]]
+            known = row if i == j else rows[j]
+            for k in range(j):
+                value = value - row[k] * known[k]
+            row.append(np.sqrt(value) if i == j else value / rows[j][j])
+        rows.append(row)
+    return rows
+
+
+def substitute(rows: list[list[Floats]], right: Floats) -> Floats:
+    """Solve L Lᵀ y = right (5, ...), over the trailing axes."""
+    y = [right[i] for i in range(5)]
+    for i in range(5):
+        for k in range(i):
+            y[i] = y[i] - rows[i][k] * y[k]
+        y[i] = y[i] / rows[i][i]
+    for i in reversed(range(5)):
+        for k in range(i + 1, 5):
+            y[i] = y[i] - rows[k][i] * y[k]
+        y[i] = y[i] / rows[i][i]
+    return np.stack(y)
+
+
+def solve_spd(upper: Floats, right: Floats) -> Floats:
+    """Solve N symmetric positive definite systems of 5: matrices (15, N), right sides (5, N)."""
+    return substitute(factor(upper), right)
+
+
+def through_seat(tangent: Floats, root_compliance: Floats) -> Floats:
+    """(T⁻¹ + C)⁻¹ of T (blocks, 15, N), as T − T√C (1 + √C T √C)⁻¹ √C T: good for rigid seats and T = 0 alike."""
+    upper = tangent.swapaxes(0, 1)  # (15, blocks, N)
+    scaled = np.stack([upper[p] * (root_compliance[i] * root_compliance[j]) for p, (i, j) in enumerate(UPPER)])
+    for position, (i, j) in enumerate(UPPER):
+        if i == j:
+            scaled[position] += 1.0
+    rows = factor(scaled)
+    place = {pair: position for position, pair in enumerate(UPPER)} | {(j, i): p for p, (i, j) in enumerate(UPPER)}
+    columns = []
+    for j in range(5):
+        right = np.stack([root_compliance[i] * upper[place[i, j]] for i in range(5)])
+        columns.append(substitute(rows, right))
+    effective = np.empty_like(upper)
+    for position, (i, j) in enumerate(UPPER):
+        lost = sum(upper[place[i, k]] * root_compliance[k] * columns[j][k] for k in range(5))
+        effective[position] = upper[position] - lost
+    return np.ascontiguousarray(effective.swapaxes(0, 1))

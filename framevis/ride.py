@@ -1,0 +1,112 @@
+"""What the blocks of a carriage meet along their rails: the deviations that its equilibrium answers.
+
+Takes a carriage, positions and deviations (the mean or draws), gives (blocks, 5, ...) of lateral, height (µm),
+roll, pitch, yaw (mrad) of each block's rail at the block: pitch = −dheight/ds, yaw = dlateral/ds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from framevis.carriage import LATERAL, YAW
+from framevis.deviations import CAUSES, Cause, Deviations, Known, Layout, Weights, combine, rail_weights
+from framevis.frame import Carriage, Floats
+from framevis.estimate import known_part, part_design
+from framevis.observe import Part
+
+MOST_SPACING_MM = 25.0
+
+
+def positions_of(carriage: Carriage) -> Floats:
+    """Evenly spaced positions (S,) of a carriage over its travel, both ends included."""
+    low, high = carriage.travel_mm
+    return np.linspace(low, high, max(2, int(np.ceil((high - low) / MOST_SPACING_MM)) + 1))
+
+
+@dataclass(frozen=True, eq=False)
+class Felt:
+    """One component of one block's rail at the block's stations (S,): weights and order of derivative."""
+
+    weights: Weights
+    station_mm: Floats
+    derivative: int
+
+
+def felt(carriage: Carriage, positions_mm: Floats) -> list[list[Felt]]:
+    """For every block its five components, at the block's own stations for positions (S,)."""
+    start, direction = carriage.station_map
+    result = []
+    for index, block in enumerate(carriage.blocks):
+        station = start[index] + direction[index] * np.asarray(positions_mm, dtype=np.float64)
+        lateral, height = rail_weights(block.rail, "lateral"), rail_weights(block.rail, "height")
+        result.append(
+            [
+                Felt(lateral, station, 0),
+                Felt(height, station, 0),
+                Felt(rail_weights(block.rail, "roll"), station, 0),
+                Felt(combine((-1.0, height)), station, 1),  # µm per mm = mrad
+                Felt(lateral, station, 1),
+            ]
+        )
+    return result
+
+
+def mean_ride(
+    carriage: Carriage, deviations: Deviations, positions_mm: Floats, causes: Iterable[Cause] = CAUSES
+) -> Floats:
+    """(blocks, 5, S) for one set of deviations, of the causes named, relative to where the blocks were bolted."""
+    wanted = tuple(causes)
+    ride = _ride(carriage, deviations, positions_mm, wanted)
+    return ride - bolted_ride(carriage, deviations, wanted)
+
+
+def bolted_ride(carriage: Carriage, deviations: Deviations, causes: Iterable[Cause] = CAUSES) -> Floats:
+    """(blocks, 5, 1) lateral and yaw that the blocks were bolted to, 0 where nothing is known of that."""
+    if carriage.bolted_at_mm is None:
+        return np.zeros((len(carriage.blocks), 5, 1))
+    bolted = _ride(carriage, deviations, np.array([carriage.bolted_at_mm]), tuple(causes))
+    return bolted * _fitted_by_bolting()
+
+
+def _fitted_by_bolting() -> Floats:
+    return np.isin(np.arange(5), (LATERAL, YAW)).astype(np.float64)[:, None]
+
+
+def _ride(carriage: Carriage, deviations: Deviations, positions_mm: Floats, causes: tuple[Cause, ...]) -> Floats:
+    components = felt(carriage, positions_mm)
+    return np.array([[deviations.along(c.weights, c.station_mm, c.derivative, causes) for c in row] for row in components])
+
+
+@dataclass(frozen=True, eq=False)
+class RideRows:
+    """The ride as linear functionals: `design` (blocks, 5, S, n) on the coefficients at `columns` (n,), and what
+    is known besides, `constant` (blocks, 5, S)."""
+
+    design: Floats
+    columns: Floats
+    constant: Floats
+
+    def of(self, coefficients: Floats) -> Floats:
+        """(blocks, 5, S, D) for draws of all coefficients (size, D)."""
+        return np.asarray(self.design @ coefficients[self.columns] + self.constant[..., None])
+
+
+def ride_rows(layout: Layout, known: Known, carriage: Carriage, positions_mm: Floats) -> RideRows:
+    """The ride of a carriage as linear functionals of the coefficients of a layout."""
+    design, constant = _rows(layout, known, carriage, positions_mm)
+    if carriage.bolted_at_mm is not None:
+        bolted, fixed = _rows(layout, known, carriage, np.array([carriage.bolted_at_mm]))
+        design = design - bolted * _fitted_by_bolting()[..., None]
+        constant = constant - fixed * _fitted_by_bolting()
+    columns = np.flatnonzero(np.any(design != 0.0, axis=(0, 1, 2)))
+    return RideRows(np.ascontiguousarray(design[..., columns]), columns, constant)
+
+
+def _rows(layout: Layout, known: Known, carriage: Carriage, positions_mm: Floats) -> tuple[Floats, Floats]:
+    components = felt(carriage, positions_mm)
+    design = [[part_design(layout, Part(c.weights, c.station_mm), c.derivative) for c in row] for row in components]
+    constant = [[known_part(known, Part(c.weights, c.station_mm), c.derivative) for c in row] for row in components]
+    return np.array(design), np.array(constant)
