@@ -16,13 +16,13 @@ import numpy as np
 
 from framevis.carriage import Mechanism
 from framevis.frame import Floats
+from framevis.small_matrices import UPPER, solve_spd, through_seat, times
 
 TOLERANCE = 3e-7  # of the residual, N and N·mm; the last Newton step usually leaves far less
 CHUNK = 1024  # states that fit a core's cache
 MOST_STEPS = 100
 LARGEST_STEP_UM = 60.0  # of a plate's corner in one step: a block in clearance has no stiffness to stop it
 REGULARISED = 1e-9  # of the nominal stiffness: for directions in which nothing touches
-UPPER = tuple((i, j) for i in range(5) for j in range(i, 5))
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,9 +99,9 @@ class Batch:
 
     @cached_property
     def compliance(self) -> Floats | None:
-        """√C of the seats (5,), None where they are rigid."""
+        """C of the seats (5,), None where they are rigid."""
         rigid = self.rigid_seats or not np.any(self.mechanism.seat_compliance)
-        return None if rigid else np.sqrt(self.mechanism.seat_compliance)
+        return None if rigid else self.mechanism.seat_compliance
 
     @cached_property
     def load(self) -> Floats:
@@ -185,7 +185,7 @@ class Batch:
 
     def _carried(self, plate: Floats) -> Floats:
         """Displacement (blocks, 5, N) of every block's seat with the plate."""
-        return np.matmul(self.mechanism.leverage, plate)
+        return np.asarray(np.matmul(self.mechanism.leverage, plate))
 
     def _sums(self, block: Floats) -> tuple[Floats, Floats]:
         """ΣQ, ΣsQ (2, blocks, 4, N) and ΣQ′, ΣsQ′, Σs²Q′ (3, blocks, 4, N) over the balls of each line."""
@@ -221,7 +221,7 @@ class Batch:
         square = np.einsum("in,in->n", out, out)
         effective, strain = tangent, None
         if self.compliance is not None:
-            gap = self._carried(plate) - wanted - block - (self.compliance**2)[:, None] * pressed
+            gap = self._carried(plate) - wanted - block - self.compliance[:, None] * pressed
             effective = through_seat(tangent, self.compliance)
             strain = gap * self._seat_stiffness
             square = square + np.einsum("bin,bin->n", strain, strain)
@@ -271,9 +271,9 @@ class Batch:
         shorten = np.minimum(1.0, LARGEST_STEP_UM / np.maximum(reach, 1e-12))
         block = self._carried(plate)
         if answer.strain is not None and self.compliance is not None:
-            gap = answer.strain * (self.compliance**2)[:, None]
+            gap = answer.strain * self.compliance[:, None]
             moved = block + gap
-            block = moved - (self.compliance**2)[:, None] * times(answer.effective, moved)
+            block = moved - self.compliance[:, None] * times(answer.effective, moved)
         step = Step(plate * shorten, block * shorten, np.zeros(count))
         return Step(step.plate, step.block, self._slope(answer, step))
 
@@ -285,68 +285,3 @@ class Batch:
         reach = np.array([line.places_mm[-1] for line in lines])[:, None, None]
         most = np.maximum((middle + np.abs(slope) * reach).max(axis=1), 0.0)
         return np.asarray(np.array([line.stiffness for line in lines])[:, None] * most**1.5)
-
-
-def times(upper: Floats, vector: Floats) -> Floats:
-    """Symmetric matrices (..., 15, N), upper triangles, times vectors (..., 5, N)."""
-    product = np.zeros_like(vector)
-    for position, (i, j) in enumerate(UPPER):
-        product[..., i, :] += upper[..., position, :] * vector[..., j, :]
-        if i != j:
-            product[..., j, :] += upper[..., position, :] * vector[..., i, :]
-    return product
-
-
-def factor(upper: Floats) -> list[list[Floats]]:
-    """Cholesky's L (rows of arrays) of symmetric positive definite matrices (15, ...), over the trailing axes."""
-    rows: list[list[Floats]] = []
-    place = {pair: position for position, pair in enumerate(UPPER)}
-    for i in range(5):
-        row: list[Floats] = []
-        for j in range(i + 1):
-            value = upper[place[j, i]]
-            known = row if i == j else rows[j]
-            for k in range(j):
-                value = value - row[k] * known[k]
-            row.append(np.sqrt(value) if i == j else value / rows[j][j])
-        rows.append(row)
-    return rows
-
-
-def substitute(rows: list[list[Floats]], right: Floats) -> Floats:
-    """Solve L Lᵀ y = right (5, ...), over the trailing axes."""
-    y = [right[i] for i in range(5)]
-    for i in range(5):
-        for k in range(i):
-            y[i] = y[i] - rows[i][k] * y[k]
-        y[i] = y[i] / rows[i][i]
-    for i in reversed(range(5)):
-        for k in range(i + 1, 5):
-            y[i] = y[i] - rows[k][i] * y[k]
-        y[i] = y[i] / rows[i][i]
-    return np.stack(y)
-
-
-def solve_spd(upper: Floats, right: Floats) -> Floats:
-    """Solve N symmetric positive definite systems of 5: matrices (15, N), right sides (5, N)."""
-    return substitute(factor(upper), right)
-
-
-def through_seat(tangent: Floats, root_compliance: Floats) -> Floats:
-    """(T⁻¹ + C)⁻¹ of T (blocks, 15, N), as T − T√C (1 + √C T √C)⁻¹ √C T: good for rigid seats and T = 0 alike."""
-    upper = tangent.swapaxes(0, 1)  # (15, blocks, N)
-    scaled = np.stack([upper[p] * (root_compliance[i] * root_compliance[j]) for p, (i, j) in enumerate(UPPER)])
-    for position, (i, j) in enumerate(UPPER):
-        if i == j:
-            scaled[position] += 1.0
-    rows = factor(scaled)
-    place = {pair: position for position, pair in enumerate(UPPER)} | {(j, i): p for p, (i, j) in enumerate(UPPER)}
-    columns = []
-    for j in range(5):
-        right = np.stack([root_compliance[i] * upper[place[i, j]] for i in range(5)])
-        columns.append(substitute(rows, right))
-    effective = np.empty_like(upper)
-    for position, (i, j) in enumerate(UPPER):
-        lost = sum(upper[place[i, k]] * root_compliance[k] * columns[j][k] for k in range(5))
-        effective[position] = upper[position] - lost
-    return np.ascontiguousarray(effective.swapaxes(0, 1))

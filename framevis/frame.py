@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
+Indices = NDArray[np.intp]
 Shape = Literal["channel", "box", "plate"]
 Mouth = Literal["toward_rails", "away_from_rails"]
 Arrangement = Literal["gothic", "O", "X"]

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from framevis.deviations import Weights, combine, rail_weights
+from framevis.deviations import Key, Weights, combine, rail_weights
 from framevis.frame import Direction, Edge, Floats, Rail, Sweep, SweepReadings
 
 Column = tuple[tuple[str, ...], Floats]  # an unknown that readings share, and how it enters them (N,)
@@ -46,7 +46,7 @@ def companion_stations(rail: Rail, other: Rail, station_mm: Floats) -> Floats:
     return np.asarray(start + float(other.beam.axes[0] @ rail.beam.axes[0]) * station_mm)
 
 
-def toward(rail: Rail, other: Rail, direction: Direction) -> dict[tuple[str, str], float]:
+def toward(rail: Rail, other: Rail, direction: Direction) -> dict[Key, float]:
     """Weights of another rail's deviation in the lateral or height direction of a rail that faces the same way."""
     axis = rail.axes[1 if direction == "lateral" else 2]
     return combine(
@@ -63,9 +63,9 @@ def across_mm(rail: Rail, other: Rail) -> float:
 def _indicator(sweep: Sweep, s: Floats) -> View:
     rail, direction = sweep.rails[0], sweep.direction or "height"
     if sweep.reference == "face":  # the beam's own side bends and opens with the rail's seat: only the rail's own shows
-        own = {("own_lateral" if direction == "lateral" else "own_height", rail.name): 1.0}
-        shims = {("shim_height", rail.name): 1.0} if direction == "height" else {}
-        return View((Part({**own, **shims}, s),))
+        lateral: Weights = {("own_lateral", rail.name): 1.0}
+        height: Weights = {("own_height", rail.name): 1.0, ("shim_height", rail.name): 1.0}
+        return View((Part(lateral if direction == "lateral" else height, s),))
     return View((Part(rail_weights(rail, direction), s),))
 
 

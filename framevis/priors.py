@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from framevis.deviations import Kind, Layout
-from framevis.frame import Floats
+from framevis.frame import Floats, Indices
 from framevis.strip import LINEAR
 
 
@@ -53,7 +53,7 @@ def spread(layout: Layout) -> Floats:
     return widths
 
 
-def scale_group(layout: Layout) -> Floats:
+def scale_group(layout: Layout) -> Indices:
     """For every coefficient the index in `SCALED` of the scale that it takes, −1 for offsets and slopes (size,)."""
     group = np.full(layout.size, -1)
     for (kind, _), place in layout.places.items():

@@ -13,9 +13,9 @@ import numpy as np
 
 from framevis.carriage import LATERAL, YAW
 from framevis.deviations import CAUSES, Cause, Deviations, Known, Layout, Weights, combine, rail_weights
-from framevis.frame import Carriage, Floats
-from framevis.estimate import known_part, part_design
+from framevis.frame import Carriage, Floats, Indices
 from framevis.observe import Part
+from framevis.rows import known_part, part_design
 
 MOST_SPACING_MM = 25.0
 
@@ -77,7 +77,9 @@ def _fitted_by_bolting() -> Floats:
 
 def _ride(carriage: Carriage, deviations: Deviations, positions_mm: Floats, causes: tuple[Cause, ...]) -> Floats:
     components = felt(carriage, positions_mm)
-    return np.array([[deviations.along(c.weights, c.station_mm, c.derivative, causes) for c in row] for row in components])
+    return np.array(
+        [[deviations.along(c.weights, c.station_mm, c.derivative, causes) for c in row] for row in components]
+    )
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,7 +88,7 @@ class RideRows:
     is known besides, `constant` (blocks, 5, S)."""
 
     design: Floats
-    columns: Floats
+    columns: Indices
     constant: Floats
 
     def of(self, coefficients: Floats) -> Floats:

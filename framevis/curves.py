@@ -1,0 +1,91 @@
+"""The curves of a study: each rail's lateral, height and roll with uncertainty, each beam's functions.
+
+Takes a study, gives arrays over stations. Lateral and height have their best-fit straight line taken off: a
+carriage can't feel it. Also says which of them no reading has looked at.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from framevis.deviations import Component, Key, beam_keys, rail_weights
+from framevis.frame import Beam, Floats, Rail
+from framevis.observe import Part
+from framevis.rows import part_design
+from framevis.straightness import Straightness, straightness
+from framevis.study import Study
+
+SPACING_MM = 25.0
+UNMEASURED = 0.8  # share of the prior's uncertainty that is left where no reading has looked
+
+
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """Mean and standard uncertainty at stations (S,), µm or mrad, and the uncertainty without any reading."""
+
+    mean: Floats
+    u: Floats
+    prior_u: Floats
+
+    @property
+    def is_measured(self) -> bool:
+        return bool(np.sum(self.u**2) < UNMEASURED**2 * np.sum(self.prior_u**2))
+
+
+@dataclass(frozen=True, eq=False)
+class RailCurves:
+    """Curves of a rail at stations (S,) of its beam; straightness of lateral and height."""
+
+    rail: Rail
+    stations_mm: Floats
+    lateral: Curve
+    height: Curve
+    roll: Curve
+
+    def straightness(self, component: Component) -> Straightness:
+        curve = self.lateral if component == "lateral" else self.height
+        return straightness(self.stations_mm, curve.mean)
+
+
+def stations_of(beam: Beam) -> Floats:
+    return np.linspace(0.0, beam.length_mm, int(np.ceil(beam.length_mm / SPACING_MM)) + 1)
+
+
+def rail_curves(study: Study, rail: Rail) -> RailCurves:
+    stations = stations_of(rail.beam)
+    straight = np.column_stack([np.ones_like(stations), stations - stations.mean()])
+    detrend = np.eye(stations.size) - straight @ np.linalg.pinv(straight)
+    same = np.eye(stations.size)
+    lateral, height = _curve(study, rail, "lateral", detrend), _curve(study, rail, "height", detrend)
+    return RailCurves(rail, stations, lateral, height, _curve(study, rail, "roll", same))
+
+
+def _curve(study: Study, rail: Rail, component: Component, operator: Floats) -> Curve:
+    weights, stations = rail_weights(rail, component), stations_of(rail.beam)
+    rows = operator @ part_design(study.posterior.layout, Part(weights, stations))
+    mean = operator @ study.deviations.along(weights, stations)
+    return Curve(mean, study.posterior.sd(rows), study.posterior.prior_sd(rows))
+
+
+def beam_curves(study: Study, beam: Beam) -> dict[str, Floats]:
+    """Posterior means of a beam's functions at `stations_of(beam)`; opening 0 where it can't open."""
+    stations = stations_of(beam)
+    keys: list[Key] = [(kind, beam.name) for kind in ("bow_lateral", "bow_height", "twist", "opening")]
+    return {kind: study.deviations.value((kind, name), stations) for kind, name in keys}
+
+
+def never_measured(study: Study) -> list[str]:
+    """In words, what no reading has looked at, for every rail and every channel."""
+    found = []
+    for rail in study.frame.rails:
+        curves = rail_curves(study, rail)
+        named = (("lateral", curves.lateral), ("height", curves.height), ("roll", curves.roll))
+        missing = [name for name, curve in named if not curve.is_measured]
+        if missing:
+            found.append(f"{' and '.join(missing)} of rail {rail.name}")
+    for beam in study.frame.beams:
+        if ("opening", beam.name) in beam_keys(beam) and not study.posterior.is_seen(("opening", beam.name)):
+            found.append(f"opening of beam {beam.name}")
+    return found

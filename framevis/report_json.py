@@ -1,0 +1,120 @@
+"""The JSON of `framevis assess`: section 6 of the design, to the letter; what is added comes beside.
+
+Takes a study, gives one object ready for `json.dumps`.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from framevis.carriage import COMPONENTS
+from framevis.curves import RailCurves, beam_curves, rail_curves, stations_of
+from framevis.estimate import SUSPECT
+from framevis.frame import Floats
+from framevis.say import warnings
+from framevis.study import Study
+from framevis.verdicts import BlockAssessment
+
+FORMAT = 1
+MISFIT_NAMES = tuple(f"{name}_{'um' if i < 2 else 'mrad'}" for i, name in enumerate(COMPONENTS))
+
+
+def numbers(values: Floats) -> list[float]:
+    """Plain floats, rounded where nothing is left to read: 1e-6."""
+    return [round(float(value), 6) + 0.0 for value in values]
+
+
+def assessment(study: Study) -> dict[str, Any]:
+    """The object that `assess --json` prints."""
+    return {
+        "format": FORMAT,
+        "frame": study.frame.name,
+        "stage": study.stage,
+        "draws": study.draws,
+        "seed": study.seed,
+        "carriages": [
+            {
+                "name": carriage.name,
+                "stations_mm": numbers(carriage.stations_mm),
+                "blocks": [_block(block) for block in carriage.blocks],
+            }
+            for carriage in study.carriages
+        ],
+        "deviations": [_rail(rail_curves(study, rail)) for rail in study.frame.rails],
+        "beams": [
+            {
+                "beam": beam.name,
+                "stations_mm": numbers(stations_of(beam)),
+                **{
+                    f"{kind}_{'um' if kind.startswith('bow') else 'mrad'}": numbers(values)
+                    for kind, values in beam_curves(study, beam).items()
+                },
+            }
+            for beam in study.frame.beams
+        ],
+        "residuals": residuals(study),
+        "warnings": warnings(study),
+    }
+
+
+def _block(block: BlockAssessment) -> dict[str, Any]:
+    return {
+        "name": block.name,
+        "rail": block.block.rail.name,
+        "verdict": block.verdict,
+        "p_tight": block.p_tight,
+        "p_binding": block.p_binding,
+        "worst_station_mm": round(block.worst_station_mm, 6),
+        "misfit": {name: numbers(values) for name, values in zip(MISFIT_NAMES, block.misfit, strict=True)},
+        "drag_n": numbers(block.drag_n),
+        "drag_ratio": numbers(block.drag_ratio),
+        "drag_ratio_p95": numbers(block.drag_ratio_p95),
+        "peak_pressure_mpa": numbers(block.peak_pressure_mpa),
+        "static_safety": numbers(block.static_safety),
+    }
+
+
+def _rail(curves: RailCurves) -> dict[str, Any]:
+    named = (("lateral", "um", curves.lateral), ("height", "um", curves.height), ("roll", "mrad", curves.roll))
+    arrays = {}
+    for name, unit, curve in named:
+        arrays[f"{name}_{unit}"], arrays[f"{name}_u_{unit}"] = numbers(curve.mean), numbers(curve.u)
+    lines = {
+        f"{name}_um": {
+            line: round(getattr(curves.straightness(name), line).straightness, 6)
+            for line in ("end_point", "least_squares", "minimum_zone")
+        }
+        for name in ("lateral", "height")
+    }
+    return {
+        "rail": curves.rail.name,
+        "stations_mm": numbers(curves.stations_mm),
+        **arrays,
+        "straightness": lines,
+        "measured": {name: curve.is_measured for name, _, curve in named},
+    }
+
+
+def residuals(study: Study) -> list[dict[str, Any]]:
+    """Every reading with its standardised residual. A level's reading is an angle: in `reading_mrad`."""
+    rows = []
+    for solved, aside in zip(study.posterior.groups, study.posterior.aside, strict=True):
+        standardised, start = solved.standardised, 0
+        for readings in solved.reduced.rows.sweeps:
+            for i in range(readings.values.size):
+                value = round(float(readings.values[i]), 6)
+                angle = readings.sweep.is_angle
+                rows.append(
+                    {
+                        "sweep": readings.sweep.name,
+                        "station_mm": round(float(readings.station_mm[i]), 6),
+                        "reading_um": None if angle else value,
+                        **({"reading_mrad": value} if angle else {}),
+                        "standardised": round(float(standardised[start + i]), 4),
+                        "suspect": bool(aside[start + i] or abs(standardised[start + i]) > SUSPECT),
+                        "line": int(readings.line[i]),
+                    }
+                )
+            start += readings.values.size
+    order = {sweep.name: position for position, sweep in enumerate(study.frame.sweeps)}
+    return sorted(rows, key=lambda row: (order[str(row["sweep"])], row["line"]))

@@ -1,0 +1,194 @@
+"""A study in words: sentences for the person at the machine. Takes a study, gives plain strings.
+
+Lengths come in the frame's own unit: mm and µm, or inch and thou.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from framevis.advice import next_reading
+from framevis.curves import never_measured
+from framevis.deviations import Cause
+from framevis.explain import Reason, spans
+from framevis.frame import Frame
+from framevis.study import Study
+from framevis.units import UM_PER_UNIT
+from framevis.verdicts import BlockAssessment, CarriageAssessment
+
+CAUTION = (
+    "Caution: power off and locked out; gravity stays: block a vertical axis, never free all blocks at once; "
+    "limits and torques are the maker's, lifting and guarding for qualified people and local rules."
+)
+CAUSE_WORDS: dict[Cause, str] = {
+    "bow": "bow",
+    "twist": "twist",
+    "opening": "opening",
+    "own": "the rail's own",
+    "shims": "shims",
+}
+
+
+def length(frame: Frame, mm: float) -> str:
+    """A station or size in the frame's own unit."""
+    return f"{mm:.0f} mm" if frame.length_unit == "mm" else f"{mm / 25.4:.2f} in"
+
+
+def small(frame: Frame, um: float, signed: bool = False) -> str:
+    """A deviation in µm or thou."""
+    plus = "+" if signed else ""
+    if frame.length_unit == "mm":
+        return f"{um:{plus}.0f} µm"
+    return f"{um / UM_PER_UNIT['thou']:{plus}.1f} thou"
+
+
+def printable(name: str) -> str:
+    """A name from a file, with what could disturb a terminal escaped."""
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in name)
+
+
+def headline(study: Study, carriage: CarriageAssessment) -> str:
+    """One sentence: how many blocks bind or run tight, and where along the travel."""
+    frame, total = study.frame, len(carriage.blocks)
+    counts = {
+        verdict: sum(block.verdict == verdict for block in carriage.blocks)
+        for verdict in ("binding", "tight", "unsure", "free")
+    }
+    worst = next((verdict for verdict in ("binding", "tight", "unsure") if counts[verdict]), None)
+    if worst is None:
+        return "all blocks run free." if total > 1 else "its block runs free."
+    verb = {"binding": "bind", "tight": "run tight", "unsure": "can't be judged yet"}[worst]
+    if counts[worst] == 1 and worst != "unsure":
+        verb = {"binding": "binds", "tight": "runs tight"}[worst]
+    return f"{counts[worst]} of {total} blocks {verb}{_where(frame, carriage, worst, study)}."
+
+
+def _where(frame: Frame, carriage: CarriageAssessment, worst: str, study: Study) -> str:
+    if worst == "unsure":
+        return ": the readings leave it open"
+    limits = study.frame.limits
+    limit = limits.binding_drag_ratio if worst == "binding" else limits.tight_drag_ratio
+    ratio = np.max([block.drag_ratio for block in carriage.blocks], axis=0)
+    unsafe = np.min([block.static_safety for block in carriage.blocks], axis=0) < limits.static_safety
+    low, high = carriage.carriage.travel_mm
+    found = spans(carriage.stations_mm, (ratio >= limit) | (unsafe & (worst == "binding")))
+    if not found:
+        return " in most of the likely cases"
+    if found == [(low, high)]:
+        return " all along the travel"
+    easy = spans(carriage.stations_mm, ratio < limits.tight_drag_ratio)
+    if len(found) > 2 or len(easy) > 2:
+        return f" in places {_stretch(frame, found[0][0], found[-1][1], low, high)}"
+    free = " and ".join(_stretch(frame, a, b, low, high) for a, b in easy)
+    return f" {' and '.join(_stretch(frame, a, b, low, high) for a, b in found)}" + (f"; free {free}" if free else "")
+
+
+def _stretch(frame: Frame, a: float, b: float, low: float, high: float) -> str:
+    if a <= low:
+        return f"up to {length(frame, b)}"
+    if b >= high:
+        return f"beyond {length(frame, a)}"
+    return f"from {length(frame, a)} to {length(frame, b)}"
+
+
+def suffers(study: Study, why: Reason) -> str:
+    """What a block suffers from, in words and numbers, and which cause brings how much."""
+    frame = study.frame
+    return f"{_complaint(frame, why)}, worst at {length(frame, why.position_mm)}{_by_cause(frame, why)}{_opening(why)}"
+
+
+def _complaint(frame: Frame, why: Reason) -> str:
+    pair = f"{printable(why.pair.name)}" if why.pair is not None else ""
+    if why.component == "roll":
+        width = f"{small(frame, why.across_um)} across the block's width"
+        if why.pair is not None:
+            return f"rolled {abs(why.relative):.1f} mrad against its pair {pair}: {width}"
+        return f"rolled {abs(why.misfit):.1f} mrad against its rail: {width}"
+    if why.component == "lateral":
+        side = "left" if why.misfit > 0 else "right"
+        rails = f"; the rails' spacing is off by {small(frame, abs(why.relative))} there" if pair else ""
+        return f"pushed {small(frame, abs(why.misfit))} to the {side} on its rail{rails}"
+    if why.component == "height":
+        sense = "lifted off" if why.misfit > 0 else "pressed onto"
+        return f"{sense} its rail by {small(frame, abs(why.misfit))}: the seats don't lie in one plane"
+    word = "pitched nose down or up" if why.component == "pitch" else "skewed"
+    along = f"{small(frame, abs(why.misfit) * why.block.rail.guide.block_length_mm)} along the block's length"
+    return f"{word} by {abs(why.misfit):.2f} mrad on its rail: {along}"
+
+
+def _by_cause(frame: Frame, why: Reason) -> str:
+    """Shares in order of size, those under 5 % of the whole left out."""
+    angle = why.component in ("roll", "pitch", "yaw")
+    whole = sum(abs(value) for value in why.shares.values())
+    told = sorted(why.shares.items(), key=lambda item: -abs(item[1]))
+    parts = [
+        f"{CAUSE_WORDS[cause]} {value:+.2f} mrad" if angle else f"{CAUSE_WORDS[cause]} {small(frame, value, True)}"
+        for cause, value in told
+        if abs(value) > 0.05 * whole
+    ]
+    return f" ({', '.join(parts)})" if parts else ""
+
+
+def _opening(why: Reason) -> str:
+    biggest = max(why.shares, key=lambda cause: abs(why.shares[cause]))
+    if biggest != "opening" or abs(why.opening_mrad) < 0.05:
+        return ""
+    way = "opened" if why.opening_mrad > 0 else "closed"
+    return f"; {printable(why.block.rail.beam.name)} beam's channel has {way} {abs(why.opening_mrad):.1f} mrad there"
+
+
+def next_step(study: Study, carriage: CarriageAssessment, block: BlockAssessment) -> str:
+    """Which reading would settle an unsure block."""
+    best = next_reading(study, carriage, block)
+    if best is None:
+        return "no further reading of these sweeps settles it: take a sweep that was not taken yet"
+    place = length(study.frame, best.station_mm)
+    return f"next reading: {printable(best.sweep.name)} again at {place} (uncertainty −{100 * best.gain:.0f} %)"
+
+
+def suspects(study: Study) -> list[str]:
+    """Each reading that was set aside, named with its file and line."""
+    found = []
+    for solved, aside in zip(study.posterior.groups, study.posterior.aside, strict=True):
+        start = 0
+        for readings in solved.reduced.rows.sweeps:
+            for i in np.flatnonzero(aside[start : start + readings.values.size]):
+                off = solved.standardised[start + i]
+                value = float(readings.values[i])
+                shown = f"{value:.3g} mrad" if readings.sweep.is_angle else small(study.frame, value)
+                place = length(study.frame, float(readings.station_mm[i]))
+                found.append(
+                    f"{printable(readings.sweep.name)} at {place} (line {readings.line[i]}): {shown} is {abs(off):.1f} "
+                    f"standard deviations from what the other readings say: set aside, measure it again"
+                )
+            start += readings.values.size
+    return found
+
+
+def unmeasured(study: Study) -> list[str]:
+    """What no reading has looked at."""
+    missing = never_measured(study)
+    taken = {readings.sweep.name for readings in study.readings.sweeps}
+    return [
+        f"not measured: {printable(what)} (only an ordinary extrusion's tolerance is assumed)" for what in missing
+    ] + [
+        f"sweep {printable(sweep.name)} was not taken in this stage"
+        for sweep in study.frame.sweeps
+        if sweep.name not in taken
+    ]
+
+
+def unsure(study: Study) -> list[str]:
+    return [
+        f"{printable(carriage.name)}/{printable(block.name)} is unsure: {next_step(study, carriage, block)}"
+        for carriage in study.carriages
+        for block in carriage.blocks
+        if block.verdict == "unsure"
+    ]
+
+
+def warnings(study: Study) -> list[str]:
+    """All that should be known beside the numbers, a sentence each."""
+    doors = [printable(text) for text in (*study.frame.warnings, *study.readings.warnings)]
+    named = [f"suspect reading: {text}" for text in suspects(study)]
+    return [*doors, *named, *unmeasured(study), *unsure(study), CAUTION]
