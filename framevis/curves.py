@@ -50,7 +50,7 @@ class RailCurves:
 
 
 def stations_of(beam: Beam) -> Floats:
-    return np.linspace(0.0, beam.length_mm, int(np.ceil(beam.length_mm / SPACING_MM)) + 1)
+    return np.linspace(0.0, beam.length_mm, int(np.ceil(round(beam.length_mm / SPACING_MM, 6))) + 1)
 
 
 def rail_curves(study: Study, rail: Rail) -> RailCurves:

@@ -23,7 +23,7 @@ MOST_SPACING_MM = 25.0
 def positions_of(carriage: Carriage) -> Floats:
     """Evenly spaced positions (S,) of a carriage over its travel, both ends included."""
     low, high = carriage.travel_mm
-    return np.linspace(low, high, max(2, int(np.ceil((high - low) / MOST_SPACING_MM)) + 1))
+    return np.linspace(low, high, max(2, int(np.ceil(round((high - low) / MOST_SPACING_MM, 6))) + 1))
 
 
 @dataclass(frozen=True, eq=False)

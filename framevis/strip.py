@@ -34,7 +34,7 @@ class Strip:
 
     @property
     def intervals(self) -> int:
-        return int(np.clip(np.ceil(self.length_mm / KNOT_SPACING_MM), FEWEST_INTERVALS, MOST_INTERVALS))
+        return int(np.clip(np.ceil(round(self.length_mm / KNOT_SPACING_MM, 6)), FEWEST_INTERVALS, MOST_INTERVALS))
 
     @property
     def size(self) -> int:
