@@ -22,10 +22,10 @@ ELEVATION_DEG, AZIMUTH_DEG = 27.0, 36.0
 class Insets:
     """What is kept free for notes at the borders of the window, as shares of its width and height."""
 
-    left: float = 0.16
-    right: float = 0.16
-    top: float = 0.12
-    bottom: float = 0.12
+    left: float = 0.07
+    right: float = 0.07
+    top: float = 0.13
+    bottom: float = 0.08
 
 
 def view_axes(scene: Scene) -> Floats:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from math import ceil, cos, radians
 
 import numpy as np
@@ -139,6 +139,7 @@ def rail_ends(rail: Rail) -> tuple[float, float]:
     return max(0.0, float(screws[0]) - half), min(rail.beam.length_mm, float(screws[-1]) + half)
 
 
+@lru_cache(maxsize=64)
 def block_solid(guide: Guide) -> Solid:
     """A block about its own centre, from the rail's seat up."""
     half = guide.block_length_mm / 2.0

@@ -19,9 +19,9 @@ Colour = tuple[int, int, int]
 
 VERDICT_COLOUR: Mapping[Verdict, Colour] = {  # cividis at 1.0, 0.76, 0.50, 0.18
     "binding": (254, 232, 56),
-    "tight": (190, 174, 107),
-    "free": (124, 123, 120),
-    "unsure": (34, 66, 110),
+    "tight": (190, 175, 107),
+    "free": (125, 124, 120),
+    "unsure": (47, 66, 109),
 }
 MARKER_CORNERS: Mapping[Verdict, tuple[int, float]] = {  # corners of the shape, and where the first stands (turns)
     "binding": (4, 0.125),
@@ -31,15 +31,16 @@ MARKER_CORNERS: Mapping[Verdict, tuple[int, float]] = {  # corners of the shape,
 }
 NOT_JUDGED: Colour = (165, 172, 176)
 PART_COLOUR: Mapping[str, Colour] = {
-    "beam": (203, 211, 216),
-    "rail": (128, 139, 147),
+    "beam": (212, 219, 223),
+    "rail": (158, 168, 175),
     "block": NOT_JUDGED,
     "plate": (226, 230, 230),
 }
-EDGE: Colour = (44, 54, 62)
+EDGE: Colour = (58, 68, 76)
 GHOST: Colour = (96, 128, 158)
 INK: Colour = (30, 38, 44)
 QUIET_INK: Colour = (84, 96, 104)
+PAPER: Colour = (252, 252, 250)
 PAPER_LOW, PAPER_HIGH = (232, 235, 234), (250, 250, 248)
 CAUSE_WORDS: Mapping[Cause, str] = {
     "bow": "bow",

@@ -7,7 +7,7 @@ A shown point = nominal + magnification × Σ displacement of the causes switche
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import Literal
 
@@ -26,6 +26,7 @@ from framevis.geometry import (
     rail_profile,
     stations_between,
 )
+from framevis.pose import PlatePose
 from framevis.travel import beam_offset, movers, resolve_positions, travel_groups
 from framevis.verdicts import CarriageAssessment, Verdict
 from framevis.warp import (
@@ -77,6 +78,26 @@ class Part:
         return total
 
 
+class Memory:
+    """A study that remembers what moving a carriage doesn't change, and each carriage's last pose.
+
+    `bodies`: by part, in its own axes, and what its own deviations do to it.
+    """
+
+    def __init__(self, study: StudyLike) -> None:
+        self.study = study
+        self.frame, self.stage = study.frame, study.stage
+        self.deviations, self.carriages = study.deviations, study.carriages
+        self.bodies: dict[str, tuple[Solid, Displacement]] = {}
+        self._poses: dict[str, PlatePose] = {}
+
+    def pose(self, carriage_name: str, position_mm: float) -> PlatePose:
+        last = self._poses.get(carriage_name)
+        if last is None or last.position_mm != position_mm:
+            last = self._poses[carriage_name] = self.study.pose(carriage_name, position_mm)
+        return last
+
+
 @dataclass(frozen=True, eq=False)
 class Scene:
     """All parts of a frame in one stage, with each carriage at a position (mm along its own travel)."""
@@ -85,6 +106,7 @@ class Scene:
     stage: str
     positions: Mapping[str, float]
     parts: tuple[Part, ...]
+    memory: Memory = field(repr=False)
 
     def part(self, role: Role, name: str) -> Part:
         return next(part for part in self.parts if part.key == (role, name))
@@ -113,16 +135,19 @@ class Scene:
 
 def build_scene(study: StudyLike, positions: Mapping[str, float]) -> Scene:
     """All parts, with every carriage at its position (mm; `resolve_positions` completes and checks them)."""
-    parts = tuple(make(moved_by) for moved_by, make in _recipes(study, positions))
-    return Scene(study.frame, study.stage, dict(positions), parts)
+    memory = Memory(study)
+    parts = tuple(make(moved_by) for moved_by, make in _recipes(memory, positions))
+    return Scene(study.frame, study.stage, dict(positions), parts, memory)
 
 
 def moved(scene: Scene, study: StudyLike, positions: Mapping[str, float]) -> Scene:
     """The scene with carriages elsewhere; parts that none of them moves are the same objects as before."""
+    if scene.memory.study is not study:
+        return build_scene(study, positions)
     changed = {name for name, at in positions.items() if at != scene.positions[name]}
-    recipes = zip(scene.parts, _recipes(study, positions), strict=True)
+    recipes = zip(scene.parts, _recipes(scene.memory, positions), strict=True)
     parts = tuple(make(moved_by) if moved_by & changed else old for old, (moved_by, make) in recipes)
-    return Scene(scene.frame, scene.stage, dict(positions), parts)
+    return Scene(scene.frame, scene.stage, dict(positions), parts, scene.memory)
 
 
 def worst_positions(study: StudyLike) -> dict[str, float]:
@@ -145,11 +170,11 @@ def _worst_ratio(assessed: CarriageAssessment) -> float:
 Recipe = tuple[frozenset[str], Callable[[frozenset[str]], Part]]
 
 
-def _recipes(study: StudyLike, positions: Mapping[str, float]) -> Iterator[Recipe]:
+def _recipes(memory: Memory, positions: Mapping[str, float]) -> Iterator[Recipe]:
     """For each part, in a fixed order: the carriages that move it, and how to make it from their names."""
-    frame = study.frame
+    frame = memory.frame
     by = {beam.name: movers(frame, beam) for beam in frame.beams}
-    stand = _Standing(study, positions)
+    stand = _Standing(memory, positions)
     for beam in frame.beams:
         yield by[beam.name], partial(_beam_part, stand, beam)
     for rail in frame.rails:
@@ -164,7 +189,7 @@ def _recipes(study: StudyLike, positions: Mapping[str, float]) -> Iterator[Recip
 class _Standing:
     """What is asked for again and again while parts are made: where carried beams stand and how they move."""
 
-    def __init__(self, study: StudyLike, positions: Mapping[str, float]) -> None:
+    def __init__(self, study: Memory, positions: Mapping[str, float]) -> None:
         self.study, self.positions = study, positions
         self._carry: dict[str, Carry | None] = {}
 
@@ -195,17 +220,23 @@ def _part(name: str, role: Role, owner: str, solid: Solid, displaced: Displaceme
 
 
 def _beam_part(stand: _Standing, beam: Beam, moved_by: frozenset[str]) -> Part:
-    local = extrude(beam_profile(beam.section), stations_between(0.0, beam.length_mm))
+    key = f"beam {beam.name}"
+    if key not in stand.study.bodies:
+        body = extrude(beam_profile(beam.section), stations_between(0.0, beam.length_mm))
+        stand.study.bodies[key] = body, beam_motion(stand.study.deviations, beam, body.vertices)
+    local, own = stand.study.bodies[key]
     solid = local.placed(beam.start_mm + stand.offset(beam), beam.axes)
-    own = beam_motion(stand.study.deviations, beam, local.vertices)
     part = _part(beam.name, "beam", "", solid, stand.ride(beam, solid.vertices, own, None))
     return replace(part, moved_by=moved_by)
 
 
 def _rail_part(stand: _Standing, rail: Rail, moved_by: frozenset[str]) -> Part:
-    local = extrude(rail_profile(rail.guide), stations_between(*rail_ends(rail)))
+    key = f"rail {rail.name}"
+    if key not in stand.study.bodies:
+        body = extrude(rail_profile(rail.guide), stations_between(*rail_ends(rail)))
+        stand.study.bodies[key] = body, rail_motion(stand.study.deviations, rail, body.vertices)
+    local, own = stand.study.bodies[key]
     solid = local.placed(rail.point(0.0) + stand.offset(rail.beam), rail.axes)
-    own = rail_motion(stand.study.deviations, rail, local.vertices)
     part = _part(rail.name, "rail", rail.beam.name, solid, stand.ride(rail.beam, solid.vertices, own, None))
     return replace(part, moved_by=moved_by)
 

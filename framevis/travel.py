@@ -101,9 +101,7 @@ def _same_way(one: Carriage, other: Carriage) -> float:
     return -1.0 if one.beam.axes[0] @ other.beam.axes[0] < 0.0 else 1.0
 
 
-def resolve_positions(
-    frame: Frame, requested: Mapping[str, float], default: Mapping[str, float]
-) -> dict[str, float]:
+def resolve_positions(frame: Frame, requested: Mapping[str, float], default: Mapping[str, float]) -> dict[str, float]:
     """A position (mm) for every carriage: as requested, else the default, carriers of one beam together.
 
     Raises `BadInput` for names that no carriage has, positions off the travel, carriers that disagree.
@@ -149,9 +147,7 @@ def _off_travel(frame: Frame, requested: Mapping[str, float]) -> list[Problem]:
     return found
 
 
-def _disagree(
-    group: Group, requested: Mapping[str, float], asked: Sequence[Member], leader_mm: float
-) -> list[Problem]:
+def _disagree(group: Group, requested: Mapping[str, float], asked: Sequence[Member], leader_mm: float) -> list[Problem]:
     """Members asked for somewhere else than the first asked puts them, or put off their own travel by it."""
     first, places, found = asked[0].carriage.name, group.positions(leader_mm), []
     for member in group.members:

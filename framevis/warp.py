@@ -184,9 +184,7 @@ def carry_of(study: StudyLike, beam: Beam, positions: Mapping[str, float]) -> Ca
     return Carry(beam.axes, start + middle * s, shift, lean, roll)
 
 
-def _hold(
-    study: StudyLike, carriage: Carriage, positions: Mapping[str, float]
-) -> tuple[Floats, tuple[Rigid, ...]]:
+def _hold(study: StudyLike, carriage: Carriage, positions: Mapping[str, float]) -> tuple[Floats, tuple[Rigid, ...]]:
     """Where a carrier's origin stands (3,) mm, and the rigid motions of its plate that add up."""
     at = positions[carriage.name]
     by = beam_offset(study.frame, carriage.beam, positions)

@@ -6,7 +6,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-
 from framevis.deviations import CAUSES, Deviations, Layout
 from framevis.frame import Beam, Block, Carriage, Frame, Guide, Limits, Material, Rail, Section, locked
 from framevis.geometry import block_solid
@@ -83,7 +82,7 @@ STORY = {
     ("own_lateral", "right_inner"): polynomial(0, 320, -320),
     ("bow_height", "right"): polynomial(0, 60, -60),
     ("bow_height", "cross"): polynomial(0, -100, 100, length=1060.0),
-    ("shim_height", "left_outer"): polynomial(0, 40),
+    ("shim_height", "left_outer"): polynomial(0, 8),
 }
 
 
