@@ -76,6 +76,7 @@ class Window:
             plotter, self.scene, magnification=self.magnification, causes=self.causes, ghost=self.ghost
         )
         width, height = plotter.window_size
+        self._width = width  # VTK's switches stay on the pixels where they were put
         rows = ceil((1 + len(self.groups)) / IN_A_ROW)
         self.drawing.low_px = FOOT_PX + 2.0 * SWITCH_PX + rows * ROW_PX
         self.drawing.insets = Insets(bottom=(self.drawing.low_px + 0.03 * height) / height)
@@ -160,7 +161,7 @@ class Window:
 
     def _switch_place(self, i: int) -> tuple[float, float]:
         """Pixel of a switch's lower left corner."""
-        return 24.0 + i * (self._plotter.window_size[0] - 48.0) / (len(CAUSES) + 1), FOOT_PX
+        return 24.0 + i * (self._width - 48.0) / (len(CAUSES) + 1), FOOT_PX
 
     def _write_controls(self, ink: Ink, shown: Shown) -> None:
         """The words beside the controls."""
@@ -196,6 +197,7 @@ class Window:
         self.smooth = True
         self._plotter.enable_anti_aliasing("ssaa")
         self.drawing.settle()
+        self._plotter.render()
 
 
 def slots(many: int, width: int, height: int) -> list[Slot]:
