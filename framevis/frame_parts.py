@@ -117,8 +117,6 @@ def _check_guide(at: KeyPath, toml: GuideToml, mm: float, door: Door) -> None:
         bad("balls_per_row", what, "count the loaded balls of one row, or correct ball_diameter or block_length")
     if toml.arrangement == "gothic" and toml.row_gap > 0.0:
         bad("row_gap", "a gothic guide has one row a side", "leave row_gap out, or set arrangement to O or X")
-    if toml.arrangement != "gothic" and toml.row_gap <= 0.0:
-        bad("row_gap", f"an {toml.arrangement} guide has two rows a side, some way apart", "give row_gap")
     if toml.ball_height >= toml.block_height:
         bad("ball_height", "lies above the block's top", "measure it from the rail seat to the ball centres")
     if toml.friction == 0.0 and toml.seal_drag_n == 0.0:

@@ -99,17 +99,18 @@ def _read_sweep(path: Path, sweep: Sweep, door: Door) -> Taken:
     readings: list[Reading] = []
     blanks = 0
     for order, row in enumerate(table.rows):
-        found, empty = _row_readings(table, row, order, columns, sweep, numbers, door)
+        found, blank = _row_readings(table, row, order, columns, sweep, numbers, door)
         readings.extend(found)
-        blanks += empty
+        blanks += blank
     temperature_c = _temperature(table, columns, numbers, door)
     check_doubles(readings, door)
     if not check_values(readings, sweep, door):
         check_size(readings, sweep, table.line, door)
     if door.problems or not readings:
         return _left_out(door)
-    cells = "1 blank reading cell" if blanks == 1 else f"{blanks} blank reading cells"
-    return Taken(_record(sweep, readings, temperature_c, door), (f"{door.file}: {cells} skipped",) if blanks else ())
+    rows = "1 row has" if blanks == 1 else f"{blanks} rows have"
+    skipped = (f"{door.file}: {rows} no reading yet",) if blanks else ()
+    return Taken(_record(sweep, readings, temperature_c, door), skipped)
 
 
 def _left_out(door: Door) -> Taken:
@@ -131,32 +132,28 @@ def _record(sweep: Sweep, readings: list[Reading], temperature_c: float | None, 
 
 def _row_readings(
     table: CsvTable, row: Row, order: int, columns: Columns, sweep: Sweep, numbers: Numbers, door: Door
-) -> tuple[list[Reading], int]:
-    """The readings of a row, and how many of its reading cells are blank."""
+) -> tuple[list[Reading], bool]:
+    """The readings of a row, and whether all its reading cells are blank."""
     if row.count <= columns.last_needed:
         what = f"has {row.count} cell{'s' if row.count > 1 else ''} where the header names {len(table.columns)} columns"
         door.refuse_line(row.line, what, "give each row one cell for each column")
-        return [], 0
+        return [], False
     station_mm = _station(row, columns, sweep, numbers, door)
     values: list[Value] = []
-    blanks = 0
+    cells = [column.index for column in (*columns.readings, columns.go, columns.no_go) if column is not None]
+    blank = not any(row.cells[index] for index in cells)
     for column in columns.readings:
-        if not row.cells[column.index]:
-            blanks += 1
-        elif (value := numbers.read(row, column.index)) is None:
+        if not row.cells[column.index] or (value := numbers.read(row, column.index)) is None:
             continue
-        elif sweep.kind == "gap" and value < 0.0:
+        if sweep.kind == "gap" and value < 0.0:
             what = f"the gap {quoted(row.cells[column.index])} is negative"
             door.refuse_line(row.line, what, "a gap is zero or more")
         else:
             values.append((value * column.factor, sweep.u, f"{quoted(row.cells[column.index])} ({column.unit})"))
-    gap, empty = _gap(row, columns, sweep, numbers, door)
-    values.extend(gap)
+    values.extend(_gap(row, columns, sweep, numbers, door))
     if station_mm is None:
-        return [], 0
-    if values and columns.go is not None:  # a gap is given in one of its two ways
-        blanks, empty = 0, 0
-    return [Reading(station_mm, value, u, order, row.line, text) for value, u, text in values], blanks + empty
+        return [], False
+    return [Reading(station_mm, value, u, order, row.line, text) for value, u, text in values], blank
 
 
 def _station(row: Row, columns: Columns, sweep: Sweep, numbers: Numbers, door: Door) -> float | None:
@@ -167,29 +164,29 @@ def _station(row: Row, columns: Columns, sweep: Sweep, numbers: Numbers, door: D
     return None if station is None else check_station(station * columns.station.factor, row.line, sweep, door)
 
 
-def _gap(row: Row, columns: Columns, sweep: Sweep, numbers: Numbers, door: Door) -> tuple[list[Value], int]:
+def _gap(row: Row, columns: Columns, sweep: Sweep, numbers: Numbers, door: Door) -> list[Value]:
     """The middle between go and no-go with its uncertainty: a rectangular distribution (GUM 4.3.7)."""
     if columns.go is None or columns.no_go is None:
-        return [], 0
+        return []
     texts = [row.cells[each.index] for each in (columns.go, columns.no_go)]
     if not any(texts):
-        return [], 1
+        return []
     if not all(texts):
         door.refuse_line(row.line, "only one of go and no-go is given", "give both, or leave both empty")
-        return [], 0
+        return []
     go, no_go = numbers.read(row, columns.go.index), numbers.read(row, columns.no_go.index)
     if go is None or no_go is None:
-        return [], 0
+        return []
     low, high = go * columns.go.factor, no_go * columns.no_go.factor
     if low > high:
         what = f"go {quoted(texts[0])} is more than no_go {quoted(texts[1])}"
         door.refuse_line(row.line, what, "go is the thickest feeler that fits, no_go the thinnest that doesn't")
-        return [], 0
+        return []
     if low < 0.0:
         door.refuse_line(row.line, f"the gap {quoted(texts[0])} is negative", "a gap is zero or more")
-        return [], 0
+        return []
     text = f"{quoted(texts[0])} to {quoted(texts[1])} ({columns.go.unit})"
-    return [((low + high) / 2.0, hypot(sweep.u, (high - low) / sqrt(12.0)), text)], 0
+    return [((low + high) / 2.0, hypot(sweep.u, (high - low) / sqrt(12.0)), text)]
 
 
 def _temperature(table: CsvTable, columns: Columns, numbers: Numbers, door: Door) -> float | None:
