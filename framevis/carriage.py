@@ -131,11 +131,17 @@ class Mechanism:
         return locked(np.einsum("bji,bjk,bkl->il", self.leverage, self._nominal_tangents, self.leverage))
 
     @cached_property
-    def _nominal_tangents(self) -> Floats:
-        guides = [lines.guide for lines in self.lines]
-        pairs = zip(self.lines, guides, strict=True)
-        tangents = np.array(
-            [lines.tangent(max(guide.preload_interference_um, 1.0)) for lines, guide in pairs]
-        )
+    def share_of_block(self) -> Floats:
+        """(blocks, 5, 5): what the balls take of a displacement between plate and rail; the seat takes the rest."""
         seat = np.diag(self.seat_compliance)
-        return np.array([np.linalg.solve(np.eye(5) + tangent @ seat, tangent) for tangent in tangents])
+        return np.array([np.linalg.inv(np.eye(5) + seat @ tangent) for tangent in self._ball_tangents])
+
+    @cached_property
+    def _ball_tangents(self) -> list[Floats]:
+        """Each block's stiffness (5, 5) with its balls pressed by their preload, or by 1 µm if that is more."""
+        return [line.tangent(max(line.guide.preload_interference_um, 1.0)) for line in self.lines]
+
+    @cached_property
+    def _nominal_tangents(self) -> Floats:
+        seat = np.diag(self.seat_compliance)
+        return np.array([np.linalg.solve(np.eye(5) + tangent @ seat, tangent) for tangent in self._ball_tangents])

@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
-from cyclopts import App, Parameter
+# The matrices are small and the batches of states already take all cores: BLAS threads only get in their way.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+from cyclopts import App, CycloptsError, Parameter
 from cyclopts.validators import Number
 
 from framevis import __version__
 from framevis.errors import BadInput, problem
+
+if TYPE_CHECKING:
+    from framevis.study import Study
 
 app = App(
     name="framevis",
@@ -20,12 +27,29 @@ app = App(
     help_format="plaintext",
 )
 app["--help"].group = app["--version"].group = "Other"
+
+CauseName = Literal["bow", "twist", "opening", "own", "shims"]
 Stage = Annotated[str | None, Parameter(help="Stage to look at; default: the latest that has readings.")]
-Draws = Annotated[int, Parameter(help="Posterior draws behind every chance.", validator=Number(gte=20, lte=100_000))]
+Draws = Annotated[int, Parameter(help="Posterior draws behind every chance.", validator=Number(gte=1, lte=100_000))]
 Seed = Annotated[int, Parameter(help="Seed of the draws.", validator=Number(gte=0))]
+Magnify = Annotated[
+    float | None,
+    Parameter(
+        help="How many times deviations are magnified; default: so that they show.", validator=Number(gt=0, lte=1e5)
+    ),
+]
+At = Annotated[
+    tuple[str, ...],
+    Parameter(help="CARRIAGE=MM, where a carriage stands (mm or in, as the frame); default: where it suffers most."),
+]
+Causes = Annotated[
+    tuple[CauseName, ...], Parameter(help="Show only this cause; may be given several times. Default: all.")
+]
+Size = Annotated[str, Parameter(help="Width and height in pixels, as 1600x1000.")]
+PICTURE_DRAWS = 400  # a picture shows verdicts, not the third digit of their chances
 
 
-def load(folder: Path, stage: str | None, draws: int, seed: int):  # type: ignore[no-untyped-def]
+def load(folder: Path, stage: str | None, draws: int, seed: int = 0) -> Study:
     """Read a frame folder and work one stage through."""
     from framevis.frame_file import read_frame
     from framevis.readings import read_stage, stages_present
@@ -52,20 +76,109 @@ def assess(
     if as_json:
         from framevis.report_json import assessment
 
-        print(json.dumps(assessment(study), ensure_ascii=False))
+        print(json.dumps(assessment(study), ensure_ascii=False, allow_nan=False))
         return
     from rich.console import Console
 
     from framevis.report import print_assessment
 
-    print_assessment(study, Console(highlight=False, soft_wrap=not sys.stdout.isatty()))
+    width = None if sys.stdout.isatty() else 120
+    print_assessment(study, Console(highlight=False, width=width))
+
+
+@app.command
+def picture(
+    folder: Path,
+    out: Path,
+    *,
+    stage: Stage = None,
+    magnify: Magnify = None,
+    at: At = (),
+    cause: Causes = (),
+    size: Size = "1600x1000",
+) -> None:
+    """Write a PNG of the gantry, warped by its deviations and magnified; needs no screen."""
+    pixels = pixels_of(size)
+    study = load(folder, stage, PICTURE_DRAWS)
+    from framevis.picture import write_picture
+
+    where = positions_of(study, at)
+    path = write_picture(study, out, magnification=magnify, positions=where, causes=cause or None, size=pixels)
+    print(path)
+
+
+@app.command
+def view(
+    folder: Path,
+    *,
+    stage: Stage = None,
+    magnify: Magnify = None,
+    at: At = (),
+    cause: Causes = (),
+    size: Size = "1280x800",
+) -> None:
+    """Open a window with the magnified gantry; where there is no screen, write a picture and say where."""
+    pixels = pixels_of(size)
+    study = load(folder, stage, PICTURE_DRAWS)
+    where = positions_of(study, at)
+    from framevis.opengl import has_screen
+
+    if has_screen():
+        from framevis.window import open_window
+
+        open_window(study, magnification=magnify, positions=where, causes=cause or None, size=pixels)
+        return
+    from framevis.picture import write_picture
+
+    out = Path.cwd() / f"{folder.resolve().name}_{study.stage}.png"
+    path = write_picture(study, out, magnification=magnify, positions=where, causes=cause or None, size=pixels)
+    print(f"There is no screen here, so a picture was written instead: {path}")
+
+
+def pixels_of(size: str) -> tuple[int, int]:
+    """1600x1000 → (1600, 1000)."""
+    width, _, height = size.lower().partition("x")
+    if not (width.isascii() and width.isdigit() and height.isascii() and height.isdigit()):
+        raise BadInput(problem("--size", f"{size!r} is not a size", "give width and height in pixels, as 1600x1000"))
+    pixels = int(width[:9]), int(height[:9])
+    if not all(200 <= side <= 8000 for side in pixels):
+        raise BadInput(problem("--size", f"{size!r} is out of range", "give 200 to 8000 pixels each way"))
+    return pixels
+
+
+def positions_of(study: Study, at: tuple[str, ...]) -> dict[str, float]:
+    """CARRIAGE=MM … → positions in mm; the number is in the frame's own length unit."""
+    from framevis.units import MM_PER_LENGTH_UNIT
+
+    unit = study.frame.length_unit
+    positions: dict[str, float] = {}
+    for text in at:
+        name, equals, number = text.rpartition("=")
+        try:
+            value = float(number)
+        except ValueError:
+            value = float("nan")
+        if not equals or value != value or abs(value) == float("inf"):
+            what = f"{text!r} is not CARRIAGE=POSITION"
+            raise BadInput(problem("--at", what, f"give a carriage's name, =, and where it stands in {unit}"))
+        if name in positions:
+            raise BadInput(problem("--at", f"{name!r} is placed twice", "place each carriage once"))
+        positions[name] = value * MM_PER_LENGTH_UNIT[unit]
+    return positions
 
 
 def main() -> None:
     """Run a command; bad input ends with exit code 2 and one sentence a problem on standard error."""
     try:
-        app()
+        app(exit_on_error=False, print_error=False)
     except BadInput as bad:
-        for line in bad.problems:
-            print(f"framevis: {line}", file=sys.stderr)
-        sys.exit(2)
+        refuse(*map(str, bad.problems))
+    except CycloptsError as wrong:
+        refuse(f"{' '.join(str(wrong).split())} See framevis --help.")
+
+
+def refuse(*sentences: str) -> None:
+    """Say what is wrong on standard error and end with exit code 2."""
+    for sentence in sentences:
+        print(f"framevis: {sentence}", file=sys.stderr)
+    sys.exit(2)

@@ -15,11 +15,11 @@ from functools import cached_property, partial
 import numpy as np
 
 from framevis.carriage import Mechanism
-from framevis.frame import Floats
+from framevis.frame import Flags, Floats
 from framevis.small_matrices import UPPER, solve_spd, through_seat, times
 
 TOLERANCE = 3e-7  # of the residual, N and N·mm; the last Newton step usually leaves far less
-CHUNK = 1024  # states that fit a core's cache
+CHUNK = 2048  # states at once: more would not fit a core's cache, fewer cost more calls than arithmetic
 MOST_STEPS = 100
 LARGEST_STEP_UM = 60.0  # of a plate's corner in one step: a block in clearance has no stiffness to stop it
 REGULARISED = 1e-9  # of the nominal stiffness: for directions in which nothing touches
@@ -74,6 +74,15 @@ class Response:
     out: Floats
     norm: Floats
 
+    def only(self, wanted: Flags) -> Response:
+        """Some of the states (N,) bool."""
+        strain = None if self.strain is None else self.strain[..., wanted]
+        same = self.effective is self.tangent
+        tangent = self.tangent[..., wanted]
+        effective = tangent if same else self.effective[..., wanted]
+        rest = (self.out[..., wanted], self.norm[wanted])
+        return Response(self.load_sum[..., wanted], self.pressed[..., wanted], tangent, effective, strain, *rest)
+
 
 @dataclass(frozen=True, eq=False)
 class Step:
@@ -82,6 +91,10 @@ class Step:
     plate: Floats
     block: Floats
     slope: Floats
+
+    def only(self, wanted: Flags) -> Step:
+        """Some of the states (N,) bool."""
+        return Step(self.plate[:, wanted], self.block[..., wanted], self.slope[wanted])
 
 
 @dataclass(frozen=True, eq=False)
@@ -168,8 +181,7 @@ class Batch:
                 if ended:
                     break
                 index, at, x, e = index[busy], at[:, busy], x[:, :, busy], e[:, :, busy]
-                last = Step(*(part[..., busy] for part in (last.plate, last.block, last.slope)))
-                answer = self._respond(at, x, e)
+                answer, last = answer.only(busy), last.only(busy)
             move, last = self._next(answer, last)
             at = at + move.plate
             x = x + move.block if answer.strain is not None else self._carried(at) - e
@@ -181,7 +193,8 @@ class Batch:
         mechanism = self.mechanism
         sag = np.linalg.solve(mechanism.nominal_stiffness, self.load)
         plate = mechanism.rigid_fit @ wanted.reshape(blocks * 5, count) + sag
-        return plate, self._carried(plate) - wanted
+        block = self._carried(plate) - wanted
+        return plate, block if self.compliance is None else np.matmul(mechanism.share_of_block, block)
 
     def _carried(self, plate: Floats) -> Floats:
         """Displacement (blocks, 5, N) of every block's seat with the plate."""

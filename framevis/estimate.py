@@ -15,8 +15,8 @@ from scipy.linalg import cho_solve, solve_triangular
 from framevis import priors
 from framevis.deviations import Key, Known, Layout
 from framevis.evidence import find_scales
-from framevis.frame import Floats, Frame, Stage
-from framevis.rows import Flags, Reduced, assemble, hang_together, reduce
+from framevis.frame import Flags, Floats, Frame, Stage
+from framevis.rows import Reduced, assemble, hang_together, reduce
 
 SUSPECT = 3.5  # standardised residual from which a reading is named
 MOST_SUSPECTS = 0.1  # share of the readings beyond which nothing more is set aside

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Indices = NDArray[np.intp]
+Flags = NDArray[np.bool_]
 Shape = Literal["channel", "box", "plate"]
 Mouth = Literal["toward_rails", "away_from_rails"]
 Arrangement = Literal["gothic", "O", "X"]

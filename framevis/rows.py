@@ -9,16 +9,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.linalg import qr
 
 from framevis.deviations import Known, Layout
-from framevis.frame import Floats, Frame, Indices, SweepReadings
+from framevis.frame import Flags, Floats, Frame, Indices, SweepReadings
 from framevis.observe import Part, corrected, unknowns, view
 
 SET_ASIDE = 1e3  # factor on u of a suspect reading: it no longer counts
 
-Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-
 from framevis.deviations import Deviations, Key, Layout
 from framevis.frame import Floats, Frame
 from framevis.frame_file import read_frame
@@ -49,7 +48,8 @@ def portal(length: float = 1000.0) -> Tree:
         },
         "guide": {"g": GUIDE},
         "beam": {
-            "left": {"section": "channel", "start": [0.0, 0.0, 0.0], "end": [0.0, length, 0.0], "normal": [0.0, 0.0, 1.0]},
+            "left": {"section": "channel", "start": [0.0, 0.0, 0.0], "end": [0.0, length, 0.0],
+                     "normal": [0.0, 0.0, 1.0]},
             "right": {"section": "box", "start": [500.0, 20.0, 0.0], "end": [500.0, length + 20.0, 0.0],
                       "normal": [0.0, 0.0, 1.0]},
         },
@@ -61,8 +61,8 @@ def portal(length: float = 1000.0) -> Tree:
         "carriage": {
             "small": {"travel": [80.0, length - 80.0], "mass_kg": 6.0, "centre": [5.0, 3.0, 60.0], "bolted_at": 300.0,
                       "blocks": blocks("a", "b", 45.0)},
-            "wide": {"travel": [150.0, length - 150.0], "mass_kg": 20.0, "centre": [0.0, -250.0, 90.0], "bolted_at": 300.0,
-                     "blocks": blocks("a", "c", 90.0),
+            "wide": {"travel": [150.0, length - 150.0], "mass_kg": 20.0, "centre": [0.0, -250.0, 90.0],
+                     "bolted_at": 300.0, "blocks": blocks("a", "c", 90.0),
                      "seat_stiffness": {"lateral_n_per_um": 30.0, "height_n_per_um": 60.0, "roll_nm_per_mrad": 20.0,
                                         "pitch_nm_per_mrad": 20.0, "yaw_nm_per_mrad": 20.0}},
         },
@@ -73,7 +73,7 @@ def portal(length: float = 1000.0) -> Tree:
             "ac_lateral": {"kind": "bridge", "rails": ["a", "c"], "direction": "lateral", "u_um": 3.0},
             "ac_height": {"kind": "bridge", "rails": ["a", "c"], "direction": "height", "u_um": 2.0, "absolute": True},
             "a_roll": {**level, "rail": "a"}, "b_roll": {**level, "rail": "b"}, "c_roll": {**level, "rail": "c"},
-            "ab_roll": {**level, "rails": ["a", "b"]},
+            "ab_roll": {**level, "rails": ["a", "b"]}, "ac_roll": {**level, "rails": ["a", "c"]},
             "c_along": {"kind": "level_along", "rail": "c", "base": 100.0, "u_mrad": 0.03},
             "ab_tops": {"kind": "gap", "touches": [["a", "left"], ["b", "right"]], "feeler_at": ["a", "right"],
                         "u_um": 4.0},
@@ -169,11 +169,9 @@ def measure(frame: Frame, true: Deviations, step_mm: float, noise: float = 1.0, 
             values = values + 40.0 * random.normal()
         if sweep.kind == "indicator":
             values = values + 0.05 * random.normal() * (s - s.mean())
-        if sweep.kind == "gap":
-            values = np.maximum(values + noise * sweep.u * random.normal(size=s.size), 0.0)
-        else:
-            values = values + noise * sweep.u * random.normal(size=s.size)
-        readings[sweep.name] = (s, values)
+        values = values + noise * sweep.u * random.normal(size=s.size)
+        there = values >= 0.0 if sweep.kind == "gap" else np.full(s.size, True)  # no feeler goes into less than no gap
+        readings[sweep.name] = (s[there], values[there])
     return readings
 
 

@@ -1,0 +1,5 @@
+"""As the command does: no BLAS threads, which only get in the way of the batches of states."""
+
+import os
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
