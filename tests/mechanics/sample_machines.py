@@ -69,7 +69,13 @@ def faces(guide: Guide) -> tuple[Rail, ...]:
     )
 
 
-LAYOUTS = {"one beam": one_beam, "antiparallel": antiparallel, "faces": faces}
+def under(guide: Guide) -> tuple[Rail, ...]:
+    """A beam with a rail beneath and one on its other side."""
+    low = beam("low", BOX, [0, 0, 300], [0, 1500, 300])
+    return rail("beneath", low, guide, 12.0, 180.0), rail("other side", low, guide, 8.0, 270.0)
+
+
+LAYOUTS = {"one beam": one_beam, "antiparallel": antiparallel, "faces": faces, "under": under}
 
 
 def carriage(rails: tuple[Rail, ...], **more) -> Carriage:

@@ -45,6 +45,7 @@ CASES = [
     *(Case("one beam", arrangement, 2.5, heavy=True, seat=SEAT, shims=True) for arrangement in GUIDES),
     *(Case("antiparallel", arrangement, 1.5, seat=ALL_SOFT, scale=3.0) for arrangement in GUIDES),
     Case("faces", "gothic", 0.0, heavy=True, shims=True),
+    Case("under", "X", 1.0, heavy=True, seat=SEAT),
     Case("faces", "O", 1.0, heavy=True, seat=SEAT),
     Case("one beam", "gothic", 1.5, scale=8.0),
     Case("faces", "X", -3.0, heavy=True),

@@ -36,9 +36,12 @@ def rms_of_wiener_process(strip: Strip, tau: float) -> float:
     return tau * strip.length_mm**1.5 * float(np.sqrt(np.sum(1.0 / eigenvalue)))
 
 
-def smooth(strip: Strip, s: np.ndarray, y: np.ndarray, sigma: float, tau: float, diffuse: float) -> Solved:
-    """Posterior of one function of a strip: bending prior of intensity τ², offset and slope as good as free."""
+def smooth(strip: Strip, s: np.ndarray, y: np.ndarray, sigma: float | np.ndarray, tau: float, diffuse: float) -> Solved:
+    """Posterior of one function of a strip: bending prior of intensity τ², offset and slope as good as free.
+
+    `sigma`: one for all readings, or one each (N,).
+    """
     spread = np.full(strip.size, rms_of_wiener_process(strip, tau))
     spread[:LINEAR] = diffuse
-    found = reduced(y, np.full(y.size, sigma), strip.shapes(s), np.zeros((y.size, 0)))
+    found = reduced(y, np.broadcast_to(np.asarray(sigma, dtype=float), y.shape), strip.shapes(s), np.zeros((y.size, 0)))
     return Solved(found, spread)

@@ -47,6 +47,16 @@ def test_equal_where_the_data_stand_on_knots(tau):
     assert worst_difference(s, tau, np.linspace(0.0, LENGTH_MM, 401)) < 1e-6
 
 
+def test_equal_for_readings_of_unequal_uncertainty():
+    """Weights are 1/u²; the bending energy then has 1/τ²."""
+    s = np.arange(0.0, LENGTH_MM + 1.0, 50.0)
+    y, u, tau = rail_like(s, 5), np.random.default_rng(6).uniform(0.5, 8.0, s.size), 1e-2
+    strip, places = Strip(LENGTH_MM), np.linspace(0.0, LENGTH_MM, 401)
+    mean = strip.shapes(places) @ smooth(strip, s, y, u, tau, DIFFUSE).mean
+    expected = make_smoothing_spline(s, y, w=1.0 / u**2, lam=tau**-2)(places)
+    assert np.abs(mean - expected).max() < 1e-6
+
+
 def test_near_elsewhere_and_nearer_with_closer_knots(monkeypatch):
     s = np.sort(np.random.default_rng(3).uniform(0.0, LENGTH_MM, 28))
     places = np.linspace(s[0], s[-1], 401)
