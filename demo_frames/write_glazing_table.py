@@ -12,7 +12,6 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
-
 from framevis.deviations import Deviations, Key, Layout
 from framevis.frame import Floats, Frame, Sweep
 from framevis.frame_file import read_frame

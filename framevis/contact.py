@@ -83,9 +83,7 @@ def ball_stiffness(ball_diameter_mm: float, conformity: float) -> float:
     return float((2.0 * one_end_um) ** -1.5)
 
 
-def static_load(
-    ball_diameter_mm: float, conformity: float, pressure_mpa: float = STATIC_PRESSURE_MPA
-) -> float:
+def static_load(ball_diameter_mm: float, conformity: float, pressure_mpa: float = STATIC_PRESSURE_MPA) -> float:
     """Load on one ball (N) at which its contact with a straight groove reaches `pressure_mpa`.
 
     The default is the static-rating contact stress of ISO 76, which ISO 14728-2 takes over for guides.

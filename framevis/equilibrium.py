@@ -19,10 +19,10 @@ from framevis.frame import Flags, Floats
 from framevis.small_matrices import UPPER, solve_spd, through_seat, times
 
 TOLERANCE = 3e-7  # of the residual, N and N·mm; the last Newton step usually leaves far less
-CHUNK = 2048  # states at once: more would not fit a core's cache, fewer cost more calls than arithmetic
-MOST_STEPS = 100
+CHUNK = 4096  # states at once: more would not fit a core's cache, fewer cost more calls than arithmetic
+MOST_STEPS = 200
 LARGEST_STEP_UM = 60.0  # of a plate's corner in one step: a block in clearance has no stiffness to stop it
-REGULARISED = 1e-9  # of the nominal stiffness: for directions in which nothing touches
+LEAST_ADDED = 1e-9  # share of the nominal stiffness added always: for directions in which nothing touches
 
 
 @dataclass(frozen=True, eq=False)
@@ -86,15 +86,17 @@ class Response:
 
 @dataclass(frozen=True, eq=False)
 class Step:
-    """A step of plate (5, N) and blocks (blocks, 5, N), and the energy's slope (N,) along it where it began."""
+    """A step of plate (5, N) and blocks (blocks, 5, N), the energy's slope (N,) along it where it began, and the
+    stiffness (N,), as a share of the nominal one, that was added to keep it short where nothing touches."""
 
     plate: Floats
     block: Floats
     slope: Floats
+    added: Floats
 
     def only(self, wanted: Flags) -> Step:
         """Some of the states (N,) bool."""
-        return Step(self.plate[:, wanted], self.block[..., wanted], self.slope[wanted])
+        return Step(self.plate[:, wanted], self.block[..., wanted], self.slope[wanted], self.added[wanted])
 
 
 @dataclass(frozen=True, eq=False)
@@ -170,7 +172,7 @@ class Batch:
         plate, block = self._start(wanted)
         load_sum, residual = np.zeros((len(wanted), wanted.shape[2])), np.zeros(wanted.shape[2])
         index, at, x, e = np.arange(wanted.shape[2]), plate, block, wanted
-        last = Step(np.zeros_like(plate), np.zeros_like(block), np.full(index.size, -np.inf))
+        last = Step(np.zeros_like(plate), np.zeros_like(block), np.full(index.size, -np.inf), np.zeros(index.size))
         for count in range(MOST_STEPS):
             answer = self._respond(at, x, e)
             busy = answer.norm > TOLERANCE
@@ -254,7 +256,8 @@ class Batch:
         """
         slope = self._slope(answer, last)
         past = slope > 0.5 * np.abs(last.slope)
-        new = self._newton(answer)
+        added = np.where(past, np.maximum(10.0 * last.added, 1e4 * LEAST_ADDED), last.added / 3.0)
+        new = self._newton(answer, np.maximum(added, LEAST_ADDED))
         if not past.any():
             return new, new
         drop = np.where(past, np.abs(last.slope), 1.0)
@@ -262,7 +265,8 @@ class Batch:
         back, kept = np.where(past, keep - 1.0, 1.0), np.where(past, keep, 1.0)
         plate, block = np.where(past, last.plate, new.plate), np.where(past, last.block, new.block)
         slope0 = np.where(past, last.slope * keep, new.slope)
-        return Step(back * plate, back * block, slope0), Step(kept * plate, kept * block, slope0)
+        move = Step(back * plate, back * block, slope0, new.added)
+        return move, Step(kept * plate, kept * block, slope0, new.added)
 
     def _slope(self, answer: Response, step: Step) -> Floats:
         """Change of elastic energy and load along a step (N,): µJ per whole step."""
@@ -271,14 +275,14 @@ class Batch:
             total += np.einsum("bin,bin->n", answer.pressed + answer.strain, self._carried(step.plate) - step.block)
         return np.asarray(total)
 
-    def _newton(self, answer: Response) -> Step:
-        """The Newton step, never longer than `LARGEST_STEP_UM`."""
+    def _newton(self, answer: Response, added: Floats) -> Step:
+        """The Newton step with some stiffness `added` (N,), never longer than `LARGEST_STEP_UM`."""
         blocks, _, count = answer.tangent.shape
         stiffness = self.congruence @ answer.effective.reshape(blocks * 15, count)
         nominal = self.mechanism.nominal_stiffness
         for position, (i, j) in enumerate(UPPER):
             if i == j:
-                stiffness[position] += REGULARISED * nominal[i, i]
+                stiffness[position] += added * nominal[i, i]
         plate = -solve_spd(stiffness, answer.out)
         reach = np.abs(plate[:2]).max(axis=0) + self.mechanism.span_mm * np.abs(plate[2:]).max(axis=0)
         shorten = np.minimum(1.0, LARGEST_STEP_UM / np.maximum(reach, 1e-12))
@@ -287,8 +291,8 @@ class Batch:
             gap = answer.strain * self.compliance[:, None]
             moved = block + gap
             block = moved - self.compliance[:, None] * times(answer.effective, moved)
-        step = Step(plate * shorten, block * shorten, np.zeros(count))
-        return Step(step.plate, step.block, self._slope(answer, step))
+        step = Step(plate * shorten, block * shorten, np.zeros(count), added)
+        return Step(step.plate, step.block, self._slope(answer, step), added)
 
     def _peak(self, block: Floats) -> Floats:
         """Highest ball load (blocks, N): along a line the approach is linear, so one of its ends has it."""

@@ -19,6 +19,7 @@ from framevis.say import (
     suffers,
     suspects,
     unmeasured,
+    unsolved,
 )
 from framevis.study import Study
 from framevis.verdicts import CarriageAssessment
@@ -114,7 +115,7 @@ def _notes(study: Study, console: Console) -> None:
     for title, lines in (
         ("Suspect readings", suspects(study)),
         ("Not measured", [text.removeprefix("not measured: ") for text in unmeasured(study)]),
-        ("Mind", [*study.frame.warnings, *study.readings.warnings]),
+        ("Mind", [*unsolved(study), *study.frame.warnings, *study.readings.warnings]),
     ):
         if lines:
             console.print(f"\n[bold]{title}[/bold]")

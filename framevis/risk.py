@@ -71,7 +71,8 @@ def assess(
     if mechanism.carriage.seat_stiffness is not None:
         misfit = solve(mechanism, mean, rigid_seats=True).displacement
     here = effects(mechanism, solved)
-    drawn = effects(mechanism, solve(mechanism, draws.reshape(blocks, 5, stations * count)))
+    solved_draws = solve(mechanism, draws.reshape(blocks, 5, stations * count))
+    drawn = effects(mechanism, solved_draws)
     ratio = drawn.ratio.reshape(blocks, stations, count)
     unsafe = drawn.safety.reshape(blocks, stations, count).min(axis=1) < limits.static_safety
     worst = ratio.max(axis=1)
@@ -94,4 +95,5 @@ def assess(
         )
         for i, block in enumerate(mechanism.carriage.blocks)
     ]
-    return CarriageAssessment(mechanism.carriage, positions_mm, tuple(assessed))
+    residual = max(float(solved.residual.max()), float(solved_draws.residual.max()))
+    return CarriageAssessment(mechanism.carriage, positions_mm, tuple(assessed), residual)

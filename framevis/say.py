@@ -20,6 +20,7 @@ CAUTION = (
     "Caution: power off and locked out; gravity stays: block a vertical axis, never free all blocks at once; "
     "limits and torques are the maker's, lifting and guarding for qualified people and local rules."
 )
+MOST_RESIDUAL = 1e-6  # N or N·mm
 CAUSE_WORDS: dict[Cause, str] = {
     "bow": "bow",
     "twist": "twist",
@@ -187,8 +188,18 @@ def unsure(study: Study) -> list[str]:
     ]
 
 
+def unsolved(study: Study) -> list[str]:
+    """Carriages for which the equilibrium of some state was not found."""
+    return [
+        f"carriage {printable(carriage.name)}: no equilibrium found for some states (residual "
+        f"{carriage.worst_residual:.2g} N or N·mm): don't rely on its numbers, check the guide's dimensions"
+        for carriage in study.carriages
+        if carriage.worst_residual > MOST_RESIDUAL
+    ]
+
+
 def warnings(study: Study) -> list[str]:
     """All that should be known beside the numbers, a sentence each."""
     doors = [printable(text) for text in (*study.frame.warnings, *study.readings.warnings)]
     named = [f"suspect reading: {text}" for text in suspects(study)]
-    return [*doors, *named, *unmeasured(study), *unsure(study), CAUTION]
+    return [*unsolved(study), *doors, *named, *unmeasured(study), *unsure(study), CAUTION]

@@ -39,11 +39,15 @@ class BlockAssessment:
 
 @dataclass(frozen=True, eq=False)
 class CarriageAssessment:
-    """A carriage at its stations (S,), positions of its own origin in mm along its first block's beam."""
+    """A carriage at its stations (S,), positions of its own origin in mm along its first block's beam.
+
+    `worst_residual`: the largest force or moment (N, N·mm) by which any state, draws included, misses equilibrium.
+    """
 
     carriage: Carriage
     stations_mm: Floats
     blocks: tuple[BlockAssessment, ...]
+    worst_residual: float = 0.0
 
     @property
     def name(self) -> str:
