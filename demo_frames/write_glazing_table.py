@@ -12,11 +12,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
+
 from framevis.deviations import Deviations, Key, Layout
 from framevis.frame import Floats, Frame, Sweep
-from framevis.frame_file import read_frame
 from framevis.observe import view
 from framevis.rail_shims import known_functions
+from framevis.reading.frame_file import read_frame
 
 FOLDER = Path(__file__).parent / "glazing_table"
 Shape = Callable[[Floats], Floats]

@@ -51,8 +51,8 @@ PICTURE_DRAWS = 400  # a picture shows verdicts, not the third digit of their ch
 
 def load(folder: Path, stage: str | None, draws: int, seed: int = 0) -> Study:
     """Read a frame folder and work one stage through."""
-    from framevis.frame_file import read_frame
-    from framevis.readings import read_stage, stages_present
+    from framevis.reading.frame_file import read_frame
+    from framevis.reading.readings import read_stage, stages_present
     from framevis.study import work_through
 
     frame = read_frame(folder)
@@ -65,6 +65,7 @@ def load(folder: Path, stage: str | None, draws: int, seed: int = 0) -> Study:
 @app.command
 def assess(
     folder: Path,
+    /,
     *,
     stage: Stage = None,
     as_json: Annotated[bool, Parameter(name="--json", negative="", help="Print one JSON object.")] = False,
@@ -90,6 +91,7 @@ def assess(
 def picture(
     folder: Path,
     out: Path,
+    /,
     *,
     stage: Stage = None,
     magnify: Magnify = None,
@@ -100,7 +102,7 @@ def picture(
     """Write a PNG of the gantry, warped by its deviations and magnified; needs no screen."""
     pixels = pixels_of(size)
     study = load(folder, stage, PICTURE_DRAWS)
-    from framevis.picture import write_picture
+    from framevis.pictures.picture import write_picture
 
     where = positions_of(study, at)
     path = write_picture(study, out, magnification=magnify, positions=where, causes=cause or None, size=pixels)
@@ -110,6 +112,7 @@ def picture(
 @app.command
 def view(
     folder: Path,
+    /,
     *,
     stage: Stage = None,
     magnify: Magnify = None,
@@ -121,14 +124,14 @@ def view(
     pixels = pixels_of(size)
     study = load(folder, stage, PICTURE_DRAWS)
     where = positions_of(study, at)
-    from framevis.opengl import has_screen
+    from framevis.pictures.opengl import has_screen
 
     if has_screen():
-        from framevis.window import open_window
+        from framevis.pictures.window import open_window
 
         open_window(study, magnification=magnify, positions=where, causes=cause or None, size=pixels)
         return
-    from framevis.picture import write_picture
+    from framevis.pictures.picture import write_picture
 
     out = Path.cwd() / f"{folder.resolve().name}_{study.stage}.png"
     path = write_picture(study, out, magnification=magnify, positions=where, causes=cause or None, size=pixels)
@@ -170,7 +173,7 @@ def positions_of(study: Study, at: tuple[str, ...]) -> dict[str, float]:
 def main() -> None:
     """Run a command; bad input ends with exit code 2 and one sentence a problem on standard error."""
     try:
-        app(exit_on_error=False, print_error=False)
+        app(sys.argv[1:], exit_on_error=False, print_error=False)
     except BadInput as bad:
         refuse(*map(str, bad.problems))
     except CycloptsError as wrong:

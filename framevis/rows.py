@@ -18,7 +18,6 @@ from framevis.observe import Part, corrected, unknowns, view
 SET_ASIDE = 1e3  # factor on u of a suspect reading: it no longer counts
 
 
-
 @dataclass(frozen=True, eq=False)
 class Rows:
     """All readings of some sweeps that hang together. N readings, q unknowns of sweeps, n coefficients.

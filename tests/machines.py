@@ -11,12 +11,13 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+
 from framevis.deviations import Deviations, Key, Layout
 from framevis.frame import Floats, Frame
-from framevis.frame_file import read_frame
 from framevis.observe import view
 from framevis.rail_shims import known_functions
-from framevis.readings import read_stage
+from framevis.reading.frame_file import read_frame
+from framevis.reading.readings import read_stage
 from framevis.study import Study, work_through
 
 Tree = dict[str, Any]

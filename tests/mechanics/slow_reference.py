@@ -12,10 +12,11 @@ from functools import cached_property, lru_cache
 from math import cos, log, pi, radians, sin
 
 import numpy as np
-from framevis.frame import BlockSpot, Carriage, Guide, Rail, Shim
 from scipy.optimize import minimize, root
 from scipy.spatial.transform import Rotation
 from scipy.special import elliprd, elliprf
+
+from framevis.frame import BlockSpot, Carriage, Guide, Rail, Shim
 
 GRAVITY = 9.80665
 E_STAR_MPA = 206e3 / (2.0 * (1.0 - 0.3**2))  # ball and groove of steel, E = 206 GPa, ν = 0.3

@@ -6,13 +6,14 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from sample_machines import GUIDES, LAYOUTS, UP, carriage
+
 from framevis.carriage import Mechanism
 from framevis.equilibrium import CHUNK, Equilibrium, solve
 from framevis.frame import BlockSpot, Floats, SeatStiffness, Shim
 from framevis.risk import effects
-from hypothesis import given, settings
-from hypothesis import strategies as st
-from sample_machines import GUIDES, LAYOUTS, UP, carriage
 
 FEW = settings(derandomize=True, max_examples=20, deadline=None)
 LAYOUT, ARRANGEMENT = st.sampled_from(sorted(LAYOUTS)), st.sampled_from(sorted(GUIDES))

@@ -6,13 +6,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
+from sample_machines import GUIDES, LAYOUTS, UP, carriage
+from slow_reference import SlowCarriage, hertz_of_groove
+
 from framevis.carriage import Mechanism
 from framevis.contact import ball_stiffness, pressure_of, static_load
 from framevis.equilibrium import Equilibrium, solve
 from framevis.frame import BlockSpot, Carriage, Floats, SeatStiffness, Shim
 from framevis.risk import effects
-from sample_machines import GUIDES, LAYOUTS, UP, carriage
-from slow_reference import SlowCarriage, hertz_of_groove
 
 STATES = 3
 SCALE = np.array([8.0, 8.0, 0.3, 0.3, 0.3])  # µm, µm, mrad: what a decent frame has, and beyond

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-from framevis.frame import Floats
-from framevis.small_matrices import UPPER, solve_spd, through_seat, times
 from hypothesis import given, settings
 from hypothesis import strategies as st
+
+from framevis.frame import Floats
+from framevis.small_matrices import UPPER, solve_spd, through_seat, times
 
 FEW = settings(derandomize=True, max_examples=25, deadline=None)
 SEED = st.integers(0, 2**32 - 1)

@@ -6,12 +6,13 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from framevis.contact import BallLines
-from framevis.frame import Floats, Guide
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from sample_machines import GUIDES, LAYOUTS
 from slow_reference import SlowBlock, axes_of, balls_of
+
+from framevis.contact import BallLines
+from framevis.frame import Floats, Guide
 
 STEP_UM = 1e-4
 

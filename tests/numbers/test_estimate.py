@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+
 from framevis import priors
 from framevis.carriage import Mechanism
 from framevis.curves import stations_of
@@ -14,13 +15,12 @@ from framevis.deviations import Deviations, Layout, rail_weights
 from framevis.equilibrium import solve
 from framevis.estimate import Posterior, estimate
 from framevis.frame import Floats, Frame, Stage, SweepReadings
-from framevis.frame_file import read_frame
 from framevis.observe import Part
 from framevis.rail_shims import known_functions
+from framevis.reading.frame_file import read_frame
 from framevis.ride import mean_ride, positions_of
 from framevis.risk import effects
 from framevis.rows import part_design
-
 from machines import Readings, measure, portal, rough, write
 
 

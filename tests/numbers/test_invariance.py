@@ -7,11 +7,11 @@ from typing import Any
 
 import numpy as np
 import pytest
-from framevis.frame_file import read_frame
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from scipy.spatial.transform import Rotation
 
+from framevis.reading.frame_file import read_frame
 from machines import Readings, Tree, changed, measure, portal, rough, study_of, write
 
 MOST = 1e-9  # N: no drag changes beyond this

@@ -6,12 +6,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
+
 from framevis.deviations import CAUSES, Deviations, Layout
 from framevis.frame import Beam, Block, Carriage, Frame, Guide, Limits, Material, Rail, Section, locked
-from framevis.geometry import block_solid
+from framevis.pictures.geometry import block_solid
+from framevis.pictures.warp import block_motion
 from framevis.pose import PlatePose
 from framevis.verdicts import BlockAssessment, CarriageAssessment
-from framevis.warp import block_motion
 
 ALUMINIUM = Material("aluminium", 70.0, 23.6e-6)
 MINI = Guide(

@@ -6,8 +6,9 @@ from collections import Counter
 
 import numpy as np
 import pytest
+
 from framevis.frame import Guide
-from framevis.geometry import (
+from framevis.pictures.geometry import (
     PLATE_MARGIN_MM,
     beam_profile,
     block_solid,
@@ -17,7 +18,6 @@ from framevis.geometry import (
     rail_profile,
     stations_between,
 )
-
 from picture.fake_study import BACKED, BOX, CHANNEL, MINI, PLATE, carriage_on, gantry, make_beam, rails_of
 
 STATIONS = np.linspace(0.0, 1500.0, 51)

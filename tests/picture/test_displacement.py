@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from framevis.deviations import CAUSES, rail_weights
-from framevis.pose import PlatePose
-from framevis.scene import build_scene, moved, resolve_positions
-from framevis.warp import beam_motion, block_motion, carry_of, rail_motion
 
+from framevis.deviations import CAUSES, rail_weights
+from framevis.pictures.scene import build_scene, moved, resolve_positions
+from framevis.pictures.warp import beam_motion, block_motion, carry_of, rail_motion
+from framevis.pose import PlatePose
 from picture.fake_study import (
     BACKED,
     BOX,

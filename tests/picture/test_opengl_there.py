@@ -6,9 +6,9 @@ import os
 import subprocess
 import sys
 
-from framevis import opengl
+from framevis.pictures import opengl
 
-ASK = "from framevis.opengl import has_screen, probe; print(has_screen()); print(probe())"
+ASK = "from framevis.pictures.opengl import has_screen, probe; print(has_screen()); print(probe())"
 
 
 def asked_with(**environment: str) -> list[str]:

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from framevis import picture
-from framevis.errors import BadInput
-from framevis.look import VERDICT_COLOUR
-from framevis.picture import write_picture
 
+from framevis.errors import BadInput
+from framevis.pictures import picture
+from framevis.pictures.look import VERDICT_COLOUR
+from framevis.pictures.picture import write_picture
 from picture.fake_study import make_study
 
 
@@ -108,7 +108,7 @@ def test_scene_and_picture_modules_load_no_vtk():
         "window",
         "opengl",
     ]
-    program = f"import sys; [__import__('framevis.' + m) for m in {modules}]; print(*sys.modules)"
+    program = f"import sys; [__import__('framevis.pictures.' + m) for m in {modules}]; print(*sys.modules)"
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     loaded = {name.split(".")[0] for name in done.stdout.split()}
     assert loaded.isdisjoint({"pyvista", "vtk", "vtkmodules", "matplotlib", "trimesh"})

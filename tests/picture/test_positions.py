@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from framevis.errors import BadInput
-from framevis.scene import resolve_positions, worst_positions
-from framevis.travel import beam_offset, travel_groups
 
+from framevis.errors import BadInput
+from framevis.pictures.scene import resolve_positions, worst_positions
+from framevis.pictures.travel import beam_offset, travel_groups
 from picture.fake_study import BOX, carriage_on, gantry, make_beam, make_frame, make_study, rails_of
 
 

@@ -6,10 +6,10 @@ from math import log10
 
 import numpy as np
 import pytest
-from framevis.errors import BadInput
-from framevis.opengl import probe
-from framevis.window import Window, slots
 
+from framevis.errors import BadInput
+from framevis.pictures.opengl import probe
+from framevis.pictures.window import Window, slots
 from picture.fake_study import make_study
 
 

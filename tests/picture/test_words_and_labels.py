@@ -7,15 +7,15 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-from framevis.camera import Projection
-from framevis.deviations import CAUSES
-from framevis.draw import default_magnification, draw_scene
-from framevis.labels import short
-from framevis.look import VERDICT_COLOUR, length, marker, place, plain, round_down, times
-from framevis.notes import Shown, bar_um, caption_lines
-from framevis.opengl import probe
-from framevis.scene import build_scene, resolve_positions, worst_positions
 
+from framevis.deviations import CAUSES
+from framevis.pictures.camera import Projection
+from framevis.pictures.draw import default_magnification, draw_scene
+from framevis.pictures.labels import short
+from framevis.pictures.look import VERDICT_COLOUR, length, marker, place, plain, round_down, times
+from framevis.pictures.notes import Shown, bar_um, caption_lines
+from framevis.pictures.opengl import probe
+from framevis.pictures.scene import build_scene, resolve_positions, worst_positions
 from picture.fake_study import VERDICTS, gantry, make_study, polynomial
 
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
+from scipy.linalg import eigh
+
 from framevis.estimate import Solved
 from framevis.rows import Reduced, Rows, reduce
 from framevis.strip import LINEAR, Strip, _energies
-from scipy.linalg import eigh
 
 
 def reduced(y: np.ndarray, u: np.ndarray, design: np.ndarray, free: np.ndarray) -> Reduced:

@@ -10,8 +10,9 @@ from math import pi
 
 import numpy as np
 import pytest
-from framevis.straightness import straightness
 from reference_tables import columns
+
+from framevis.straightness import straightness
 
 STATION_MM, READING, ERROR_UM = columns("autocollimator_exercise", "station_mm", "reading_arcsec", "error_um")
 

@@ -6,6 +6,7 @@ Published values: seen. Exact values: computed.
 from __future__ import annotations
 
 import pytest
+
 from framevis.contact import Ellipse, hertz, reduced_modulus
 
 

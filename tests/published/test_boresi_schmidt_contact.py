@@ -6,6 +6,7 @@ Published values: seen; the book reads its coefficients off charts, hence the to
 from __future__ import annotations
 
 import pytest
+
 from framevis.contact import Ellipse, hertz, reduced_modulus
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from framevis.contact import Ellipse, groove_curvatures, hertz
 
 BALL_MM, CONFORMITY, LOAD_N = 3.175, 0.52, 100.0

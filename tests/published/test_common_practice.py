@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from practice_gantry import UP, carriage, rail_pair
+
 from framevis.carriage import Mechanism
 from framevis.deviations import Deviations, Key, Layout
 from framevis.equilibrium import solve
 from framevis.frame import BlockSpot, Carriage, Frame, Limits, SeatStiffness, Shim
 from framevis.ride import mean_ride, positions_of
 from framevis.risk import effects
-from practice_gantry import UP, carriage, rail_pair
 
 LIMITS = Limits()
 START_MM, LENGTH_MM = 80.0, 1500.0

@@ -9,9 +9,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from estimator_by_hand import least_squares, reduced
+from reference_tables import columns
+
 from framevis.estimate import Solved
 from framevis.strip import LINEAR, Strip
-from reference_tables import columns
 
 T_DEGC, B_DEGC = (np.array(column) for column in columns("gum_h3", "t_degC", "b_degC"))
 STRIP = Strip(10.0)  # from 20 °C to 30 °C

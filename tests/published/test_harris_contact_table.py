@@ -7,8 +7,9 @@ a = a* ∛(3Q / (2 Σρ E*)), b likewise, δ = δ* (3Q / (2 Σρ E*))^⅔ Σρ /
 from __future__ import annotations
 
 import pytest
-from framevis.contact import hertz
 from reference_tables import columns
+
+from framevis.contact import hertz
 
 ROWS = list(zip(*columns("harris_dimensionless_contact", "F_rho", "a_star", "b_star", "delta_star"), strict=True))
 LOAD_N, SUM_PER_MM, E_STAR_MPA = 250.0, 0.6, 113e3

@@ -8,8 +8,9 @@ the divisor 5: from memory. The tolerance is the table's own: it was worked out 
 from __future__ import annotations
 
 import pytest
-from framevis.contact import STEEL_E_MPA, STEEL_NU, hertz, reduced_modulus, static_load
 from reference_tables import table
+
+from framevis.contact import STEEL_E_MPA, STEEL_NU, hertz, reduced_modulus, static_load
 
 E_STAR_MPA = reduced_modulus(207e3, 0.3, 207e3, 0.3)
 DW_MM = 7.0  # f₀ doesn't depend on it

@@ -9,8 +9,9 @@ from math import sqrt
 from pathlib import Path
 
 import pytest
-from framevis.frame_file import read_frame
-from framevis.readings import read_stage
+
+from framevis.reading.frame_file import read_frame
+from framevis.reading.readings import read_stage
 
 FRAME = """\
 format = 1

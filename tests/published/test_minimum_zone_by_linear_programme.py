@@ -7,10 +7,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from framevis.straightness import straightness
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linprog
+
+from framevis.straightness import straightness
 
 TIGHT = {"primal_feasibility_tolerance": 1e-10, "dual_feasibility_tolerance": 1e-10}
 

@@ -7,8 +7,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from framevis.straightness import ReferenceLine, straightness
 from reference_tables import table
+
+from framevis.straightness import ReferenceLine, straightness
 
 UIN_PER_ARCSEC = 19.392547  # rise over a foot of 4 in at 1″
 ROWS = table("moody_1955_lines")

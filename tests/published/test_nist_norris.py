@@ -9,11 +9,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from estimator_by_hand import least_squares, reduced
+from practice_gantry import rail_pair
+from reference_tables import columns
+
 from framevis.deviations import Layout
 from framevis.frame import Frame, Limits, Sweep, SweepReadings, locked
 from framevis.rows import Rows, assemble
-from practice_gantry import rail_pair
-from reference_tables import columns
 
 X, Y = (np.array(column) for column in columns("nist_norris", "x", "y"))
 B0, SD_B0 = -0.262323073774029, 0.232818234301152

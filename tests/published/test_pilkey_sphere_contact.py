@@ -7,6 +7,7 @@ C = (1 − ν₁²)/E₁ + (1 − ν₂²)/E₂. The three constants: seen.
 from __future__ import annotations
 
 import pytest
+
 from framevis.contact import hertz, reduced_modulus
 
 

@@ -9,9 +9,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from estimator_by_hand import smooth
+from reference_tables import columns
+
 from framevis import strip as strips
 from framevis.strip import Strip
-from reference_tables import columns
 
 SPEED, DISTANCE = (np.array(column) for column in columns("r_cars", "speed", "dist"))
 

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+
 from framevis.frame import Material, Section
-from framevis.geometry import beam_profile
+from framevis.pictures.geometry import beam_profile
 
 WIDTH_MM, DEPTH_MM, WALL_MM = 120.0, 60.0, 6.0
 AREA_MM2 = 2 * DEPTH_MM * WALL_MM + (WIDTH_MM - 2 * WALL_MM) * WALL_MM

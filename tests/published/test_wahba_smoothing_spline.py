@@ -14,10 +14,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from estimator_by_hand import smooth
-from framevis import strip as strips
-from framevis.strip import Strip
 from reference_tables import columns
 from scipy.interpolate import make_smoothing_spline
+
+from framevis import strip as strips
+from framevis.strip import Strip
 
 LENGTH_MM, SIGMA_UM = 1000.0, 2.0
 DIFFUSE = 1e5  # of offset and slope, against data of tens; wider costs digits

@@ -5,10 +5,10 @@ import re
 
 import numpy as np
 import pytest
-from framevis.errors import BadInput
-from framevis.frame_file import read_frame
 
 from framekit import SAMPLE_TOML, write_frame
+from framevis.errors import BadInput
+from framevis.reading.frame_file import read_frame
 
 SECOND_BEAM = """
 [beam.right]

@@ -1,10 +1,10 @@
 """The ways of measuring of a frame file, and each way in which one can't be used."""
 
 import pytest
-from framevis.errors import BadInput
-from framevis.frame_file import read_frame
 
 from framekit import SAMPLE_TOML, write_frame
+from framevis.errors import BadInput
+from framevis.reading.frame_file import read_frame
 
 BASE = SAMPLE_TOML.split("[sweep.")[0]
 GAP = """kind = "gap"

@@ -5,13 +5,13 @@ import json
 import tomllib
 
 import pytest
-from framevis.errors import BadInput
-from framevis.frame_file import read_frame
-from framevis.readings import read_stage
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from framekit import SAMPLE_READINGS, SAMPLE_TOML, write_frame
+from framevis.errors import BadInput
+from framevis.reading.frame_file import read_frame
+from framevis.reading.readings import read_stage
 
 RAW = SAMPLE_TOML.encode()
 CSV_SWEEPS = sorted(SAMPLE_READINGS["as_found"])

@@ -3,11 +3,11 @@
 from math import hypot, sqrt
 
 import pytest
-from framevis.errors import BadInput
-from framevis.frame_file import read_frame
-from framevis.readings import read_stage, stages_present
 
 from framekit import SAMPLE_TOML, write_frame
+from framevis.errors import BadInput
+from framevis.reading.frame_file import read_frame
+from framevis.reading.readings import read_stage, stages_present
 
 LATERAL, HEIGHT, TOPS = "left_outer_lateral", "left_outer_height", "left_tops"
 ALONG, ACROSS, MOUTH, SPACING = "left_along", "left_across", "left_mouth", "left_spacing"

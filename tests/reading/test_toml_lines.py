@@ -3,9 +3,9 @@
 import tomllib
 
 import pytest
-from framevis.toml_lines import key_lines, line_of
 
 from framekit import SAMPLE_TOML
+from framevis.reading.toml_lines import key_lines, line_of
 
 TEXT = '''\
 top = 1            # comment with [brackets] and "quotes

@@ -15,9 +15,9 @@ from typing import Any, get_args, get_origin
 from pydantic import BaseModel, ValidationError
 from pydantic_core import ErrorDetails
 
-from framevis.door import Door, did_you_mean, one_line, quoted, shown
-from framevis.frame_schema import SMALLEST, FrameToml
-from framevis.toml_lines import KeyPath
+from framevis.reading.door import Door, did_you_mean, one_line, quoted, shown
+from framevis.reading.frame_schema import SMALLEST, FrameToml
+from framevis.reading.toml_lines import KeyPath
 
 ITEMS = ("section", "guide", "beam", "rail", "carriage", "sweep")
 _PLACEHOLDERS: dict[str, Any] = {"name": "placeholder", "stages": ("placeholder",)}

@@ -10,11 +10,11 @@ from textwrap import wrap
 
 import numpy as np
 
-from framevis.camera import Projection
 from framevis.deviations import Cause
-from framevis.ink import BOXES, Ink, text_width
-from framevis.look import INK, QUIET_INK, causes_said, length, place, round_down, times
-from framevis.scene import Scene
+from framevis.pictures.camera import Projection
+from framevis.pictures.ink import BOXES, Ink, text_width
+from framevis.pictures.look import INK, QUIET_INK, causes_said, length, place, round_down, times
+from framevis.pictures.scene import Scene
 
 Box = tuple[float, float, float, float]  # left, bottom, right, top, pixels
 

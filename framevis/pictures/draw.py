@@ -12,14 +12,14 @@ from typing import Any
 
 import numpy as np
 
-from framevis.camera import Insets, Projection, aim, view_axes
 from framevis.deviations import CAUSES, Cause
 from framevis.frame import Floats
-from framevis.ink import Ink
-from framevis.labels import draw_labels, find_room, tables
-from framevis.look import EDGE, GHOST, PAPER_HIGH, PAPER_LOW, PART_COLOUR, VERDICT_COLOUR, two_digits, unit
-from framevis.notes import Box, Shown, draw_directions, draw_scale, write_caption
-from framevis.scene import Part, Role, Scene
+from framevis.pictures.camera import Insets, Projection, aim, view_axes
+from framevis.pictures.ink import Ink
+from framevis.pictures.labels import draw_labels, find_room, tables
+from framevis.pictures.look import EDGE, GHOST, PAPER_HIGH, PAPER_LOW, PART_COLOUR, VERDICT_COLOUR, two_digits, unit
+from framevis.pictures.notes import Box, Shown, draw_directions, draw_scale, write_caption
+from framevis.pictures.scene import Part, Role, Scene
 
 LEAST, MOST, WITHOUT = 1.0, 3000.0, 100.0  # magnifications; the last where nothing deviates
 SHARE = 0.04  # of the frame's diagonal, for the largest deviation

@@ -12,10 +12,10 @@ from typing import TypeVar
 
 import numpy as np
 
-from framevis.door import Door, did_you_mean, quoted
 from framevis.frame import Beam, Guide, Limits, Material, Rail, Section, ShimStock, locked
-from framevis.frame_schema import BeamToml, GuideToml, LimitsToml, RailToml, SectionToml, ShimStockToml
-from framevis.toml_lines import KeyPath
+from framevis.reading.door import Door, did_you_mean, quoted
+from framevis.reading.frame_schema import BeamToml, GuideToml, LimitsToml, RailToml, SectionToml, ShimStockToml
+from framevis.reading.toml_lines import KeyPath
 
 T = TypeVar("T")
 Named = Mapping[str, T | None]  # None: it exists in the file but can't be used

@@ -15,7 +15,7 @@ import numpy as np
 
 from framevis.deviations import CAUSES, Cause
 from framevis.frame import Beam, Block, Carriage, Floats, Frame, Rail, locked
-from framevis.geometry import (
+from framevis.pictures.geometry import (
     Ints,
     Solid,
     beam_profile,
@@ -26,10 +26,8 @@ from framevis.geometry import (
     rail_profile,
     stations_between,
 )
-from framevis.pose import PlatePose
-from framevis.travel import beam_offset, movers, resolve_positions, travel_groups
-from framevis.verdicts import CarriageAssessment, Verdict
-from framevis.warp import (
+from framevis.pictures.travel import beam_offset, movers, resolve_positions, travel_groups
+from framevis.pictures.warp import (
     Carry,
     Displacement,
     Rigid,
@@ -40,6 +38,8 @@ from framevis.warp import (
     carry_of,
     rail_motion,
 )
+from framevis.pose import PlatePose
+from framevis.verdicts import CarriageAssessment, Verdict
 
 __all__ = ["Part", "Scene", "StudyLike", "build_scene", "moved", "resolve_positions", "worst_positions"]
 

@@ -9,9 +9,9 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from framevis.csv_table import UNITS, CsvTable, label
-from framevis.door import Door, a_sweep, did_you_mean, quoted
 from framevis.frame import Sweep
+from framevis.reading.csv_table import UNITS, CsvTable, label
+from framevis.reading.door import Door, a_sweep, did_you_mean, quoted
 from framevis.units import MM_PER_LENGTH_UNIT, MRAD_PER_UNIT, N_PER_UNIT, UM_PER_UNIT
 
 IGNORED = {"note"}

@@ -16,8 +16,8 @@ import numpy as np
 from framevis.deviations import CAUSES, Cause, Deviations, Kind, rail_weights
 from framevis.frame import Beam, Carriage, Floats, Frame, Rail
 from framevis.opening import is_flange, opening_motion
+from framevis.pictures.travel import beam_offset, carriers
 from framevis.pose import PlatePose
-from framevis.travel import beam_offset, carriers
 from framevis.verdicts import CarriageAssessment
 
 Displacement = dict[Cause, Floats]

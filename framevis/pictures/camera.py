@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from framevis.frame import Floats
-from framevis.scene import Scene
+from framevis.pictures.scene import Scene
 
 ELEVATION_DEG, AZIMUTH_DEG = 27.0, 36.0
 

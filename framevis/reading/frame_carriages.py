@@ -11,11 +11,11 @@ from itertools import combinations
 
 import numpy as np
 
-from framevis.door import Door, did_you_mean, quoted
 from framevis.frame import Beam, Block, BlockSpot, Carriage, Part, Rail, RailSpot, SeatStiffness, Shim
-from framevis.frame_parts import SLACK_MM, Named, look_up
-from framevis.frame_schema import CarriageToml, ShimToml
-from framevis.toml_lines import KeyPath
+from framevis.reading.door import Door, did_you_mean, quoted
+from framevis.reading.frame_parts import SLACK_MM, Named, look_up
+from framevis.reading.frame_schema import CarriageToml, ShimToml
+from framevis.reading.toml_lines import KeyPath
 
 PARALLEL_RAD = 1e-3
 PARTS: Named[Part] = {"full": "full", "left": "left", "right": "right"}

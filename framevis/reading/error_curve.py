@@ -7,11 +7,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from framevis.csv_numbers import Numbers
-from framevis.csv_table import CsvTable, read_table
-from framevis.door import Door, did_you_mean, one_line, quoted
 from framevis.frame import ErrorCurve, locked
-from framevis.toml_lines import KeyPath
+from framevis.reading.csv_numbers import Numbers
+from framevis.reading.csv_table import CsvTable, read_table
+from framevis.reading.door import Door, did_you_mean, one_line, quoted
+from framevis.reading.toml_lines import KeyPath
 from framevis.units import MM_PER_LENGTH_UNIT, UM_PER_UNIT
 
 STATION = {f"station_{unit}": factor for unit, factor in MM_PER_LENGTH_UNIT.items()}

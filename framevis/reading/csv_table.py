@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from framevis.door import Door, quoted
+from framevis.reading.door import Door, quoted
 from framevis.units import MRAD_PER_UNIT, N_PER_UNIT, UM_PER_UNIT
 
 MOST_BYTES = 50_000_000

@@ -7,10 +7,10 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from framevis.deviations import Cause
-from framevis.draw import draw_scene
 from framevis.errors import BadInput, problem
-from framevis.opengl import probe
-from framevis.scene import StudyLike, build_scene, resolve_positions, worst_positions
+from framevis.pictures.draw import draw_scene
+from framevis.pictures.opengl import probe
+from framevis.pictures.scene import StudyLike, build_scene, resolve_positions, worst_positions
 
 NOTHING: Mapping[str, float] = {}
 

@@ -11,8 +11,8 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 from pydantic_core import PydanticCustomError
 
-from framevis.door import did_you_mean, quoted
 from framevis.frame import Arrangement, Direction, Mouth, Shape, SweepKind
+from framevis.reading.door import did_you_mean, quoted
 
 MATERIALS = {"aluminium": (70.0, 23.6e-6), "steel": (206.0, 11.7e-6)}  # GPa, 1/K; common practice
 SMALLEST = 1e-6  # below this a size is as good as zero

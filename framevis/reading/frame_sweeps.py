@@ -14,13 +14,13 @@ from pathlib import Path
 
 import numpy as np
 
-from framevis.door import Door, a_sweep, did_you_mean, quoted
-from framevis.error_curve import read_error_curve
 from framevis.frame import ANGLE_KINDS, Beam, Edge, ErrorCurve, Rail, Side, Sweep
-from framevis.frame_carriages import are_parallel
-from framevis.frame_parts import Named, look_up
-from framevis.frame_schema import SweepToml
-from framevis.toml_lines import KeyPath
+from framevis.reading.door import Door, a_sweep, did_you_mean, quoted
+from framevis.reading.error_curve import read_error_curve
+from framevis.reading.frame_carriages import are_parallel
+from framevis.reading.frame_parts import Named, look_up
+from framevis.reading.frame_schema import SweepToml
+from framevis.reading.toml_lines import KeyPath
 from framevis.units import MRAD_PER_UNIT, UM_PER_UNIT
 
 SAME_WAY_DEG = 1.0

@@ -13,14 +13,14 @@ from typing import Any
 
 import numpy as np
 
-from framevis.camera import Insets
 from framevis.deviations import CAUSES, Cause
-from framevis.draw import LEAST, MOST, Drawing, default_magnification, draw_scene
-from framevis.ink import Ink
-from framevis.look import CAUSE_WORDS, INK, PAPER, QUIET_INK, place, times, unit
-from framevis.notes import Shown
-from framevis.scene import StudyLike, build_scene, moved, resolve_positions, worst_positions
-from framevis.travel import Group, travel_groups
+from framevis.pictures.camera import Insets
+from framevis.pictures.draw import LEAST, MOST, Drawing, default_magnification, draw_scene
+from framevis.pictures.ink import Ink
+from framevis.pictures.look import CAUSE_WORDS, INK, PAPER, QUIET_INK, place, times, unit
+from framevis.pictures.notes import Shown
+from framevis.pictures.scene import StudyLike, build_scene, moved, resolve_positions, worst_positions
+from framevis.pictures.travel import Group, travel_groups
 
 NOTHING: Mapping[str, float] = {}
 IN_A_ROW = 4  # sliders

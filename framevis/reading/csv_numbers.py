@@ -8,8 +8,8 @@ from __future__ import annotations
 import math
 import re
 
-from framevis.csv_table import DECIMAL_COMMA, CsvTable, Row, label
-from framevis.door import Door, quoted
+from framevis.reading.csv_table import DECIMAL_COMMA, CsvTable, Row, label
+from framevis.reading.door import Door, quoted
 
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,4})?")
 _COMMA_NUMBER = re.compile(r"[+-]?([0-9]+,[0-9]*|,[0-9]+)([eE][+-]?[0-9]{1,4})?")

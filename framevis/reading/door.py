@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping
 from datetime import date, datetime, time
 
 from framevis.errors import BadInput, Problem
-from framevis.toml_lines import KeyPath, line_of
+from framevis.reading.toml_lines import KeyPath, line_of
 from framevis.units import MM_PER_LENGTH_UNIT
 
 _BARE = re.compile(r"[A-Za-z0-9_-]{1,60}")

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from framevis.frame import Floats
-from framevis.ink import BOXES, LEADERS, MARKS, Ink, text_width
-from framevis.look import EDGE, INK, NOT_JUDGED, PAPER, QUIET_INK, VERDICT_COLOUR, marker
-from framevis.notes import LINE, Box
-from framevis.scene import Part, Scene
+from framevis.pictures.ink import BOXES, LEADERS, MARKS, Ink, text_width
+from framevis.pictures.look import EDGE, INK, NOT_JUDGED, PAPER, QUIET_INK, VERDICT_COLOUR, marker
+from framevis.pictures.notes import LINE, Box
+from framevis.pictures.scene import Part, Scene
 
 COLUMNS, ROWS = 27, 21  # places that are tried for a table
 POINTS = 1500  # of the scene, that a table should not hide

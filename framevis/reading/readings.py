@@ -12,13 +12,13 @@ from pathlib import Path
 
 import numpy as np
 
-from framevis.csv_columns import Columns, columns_of
-from framevis.csv_numbers import Numbers
-from framevis.csv_table import CsvTable, Row, read_table
-from framevis.door import Door, did_you_mean, one_line, quoted
 from framevis.errors import BadInput, Problem
 from framevis.frame import Frame, Stage, Sweep, SweepReadings, locked
-from framevis.reading_checks import Reading, check_doubles, check_size, check_station, check_values
+from framevis.reading.csv_columns import Columns, columns_of
+from framevis.reading.csv_numbers import Numbers
+from framevis.reading.csv_table import CsvTable, Row, read_table
+from framevis.reading.door import Door, did_you_mean, one_line, quoted
+from framevis.reading.reading_checks import Reading, check_doubles, check_size, check_station, check_values
 
 FOLDER = "readings"
 MOST_PROBLEMS = 20

@@ -10,8 +10,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from framevis.door import Door
 from framevis.frame import Beam, Floats, Sweep
+from framevis.reading.door import Door
 
 SLACK_MM = 0.01  # stations in inches are rounded
 SAME_MM = 1e-6

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from framevis.look import Colour, font_file, plain, unit
+from framevis.pictures.look import Colour, font_file, plain, unit
 
 Points = Sequence[tuple[float, float]]
 RGBA = tuple[int, int, int, int]

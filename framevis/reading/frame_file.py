@@ -13,14 +13,14 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from framevis import frame_carriages, frame_parts, frame_sweeps
-from framevis.csv_table import read_text
-from framevis.door import Door, one_line, quoted
 from framevis.frame import Beam, Carriage, Floats, Frame, Rail, Shim, Sweep, locked
-from framevis.frame_parts import Named
-from framevis.frame_schema import FrameToml
-from framevis.schema_errors import Checked, checked
-from framevis.toml_lines import key_lines
+from framevis.reading import frame_carriages, frame_parts, frame_sweeps
+from framevis.reading.csv_table import read_text
+from framevis.reading.door import Door, one_line, quoted
+from framevis.reading.frame_parts import Named
+from framevis.reading.frame_schema import FrameToml
+from framevis.reading.schema_errors import Checked, checked
+from framevis.reading.toml_lines import key_lines
 from framevis.units import MM_PER_LENGTH_UNIT
 
 FILE = "frame.toml"

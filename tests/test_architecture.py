@@ -1,0 +1,62 @@
+"""Imports run one way: each module imports only from those named before it, and the numbers never from pictures."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import framevis
+
+ROOT = Path(framevis.__file__).parent
+ORDER = """
+errors units frame
+reading.toml_lines reading.door reading.csv_table reading.csv_numbers reading.csv_columns reading.frame_schema
+reading.schema_errors reading.frame_parts reading.frame_carriages reading.error_curve reading.frame_sweeps
+reading.frame_file reading.reading_checks reading.readings
+strip opening deviations rail_shims observe priors rows evidence estimate
+contact small_matrices carriage equilibrium ride verdicts pose risk study
+straightness curves explain advice say report report_json
+pictures.travel pictures.geometry pictures.warp pictures.scene pictures.look pictures.camera pictures.ink
+pictures.notes pictures.labels pictures.opengl pictures.draw pictures.picture pictures.window
+cli __main__
+""".split()
+
+
+def name_of(path: Path) -> str:
+    parts = path.relative_to(ROOT).with_suffix("").parts
+    return ".".join(parts)
+
+
+def imported(path: Path) -> set[str]:
+    """Modules of the package that a file imports, wherever in the file."""
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module and node.module.split(".")[0] == "framevis":
+            module = node.module.removeprefix("framevis").lstrip(".")
+            found |= {module} if module and "." in module or module in ORDER else set()
+            found |= {f"{module}.{alias.name}".lstrip(".") for alias in node.names} & set(ORDER)
+        if isinstance(node, ast.Import):
+            found |= {alias.name.removeprefix("framevis.") for alias in node.names if alias.name.startswith("framevis.")}
+    return found
+
+
+def test_every_module_has_its_place_in_the_order() -> None:
+    modules = {name_of(path) for path in ROOT.rglob("*.py") if path.name != "__init__.py"}
+    assert modules == set(ORDER)
+
+
+def test_each_module_imports_only_from_those_before_it() -> None:
+    place = {name: position for position, name in enumerate(ORDER)}
+    wrong = [
+        f"{name_of(path)} imports {other}"
+        for path in ROOT.rglob("*.py")
+        if path.name != "__init__.py"
+        for other in imported(path)
+        if place[other] >= place[name_of(path)]
+    ]
+    assert wrong == []
+
+
+def test_the_check_sees_imports() -> None:
+    assert {"estimate", "risk", "ride"} <= imported(ROOT / "study.py")
+    assert "pictures.window" in imported(ROOT / "cli.py")
