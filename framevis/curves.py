@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from framevis.deviations import Component, Key, beam_keys, rail_weights
+from framevis.deviations import Component, Key, Weights, beam_keys, rail_weights
 from framevis.frame import Beam, Floats, Rail
 from framevis.observe import Part
 from framevis.rows import part_design
@@ -57,15 +57,17 @@ def rail_curves(study: Study, rail: Rail) -> RailCurves:
     stations = stations_of(rail.beam)
     straight = np.column_stack([np.ones_like(stations), stations - stations.mean()])
     detrend = np.eye(stations.size) - straight @ np.linalg.pinv(straight)
-    same = np.eye(stations.size)
-    lateral, height = _curve(study, rail, "lateral", detrend), _curve(study, rail, "height", detrend)
-    return RailCurves(rail, stations, lateral, height, _curve(study, rail, "roll", same))
+    lateral = _curve(study, rail_weights(rail, "lateral"), stations, detrend)
+    height = _curve(study, rail_weights(rail, "height"), stations, detrend)
+    return RailCurves(rail, stations, lateral, height, _curve(study, rail_weights(rail, "roll"), stations))
 
 
-def _curve(study: Study, rail: Rail, component: Component, operator: Floats) -> Curve:
-    weights, stations = rail_weights(rail, component), stations_of(rail.beam)
-    rows = operator @ part_design(study.posterior.layout, Part(weights, stations))
-    mean = operator @ study.deviations.along(weights, stations)
+def _curve(study: Study, weights: Weights, stations: Floats, operator: Floats | None = None) -> Curve:
+    """Curve of a weighted sum of functions at stations (S,), seen through an operator (S, S) if there is one."""
+    rows = part_design(study.posterior.layout, Part(weights, stations))
+    mean = study.deviations.along(weights, stations)
+    if operator is not None:
+        rows, mean = operator @ rows, operator @ mean
     return Curve(mean, study.posterior.sd(rows), study.posterior.prior_sd(rows))
 
 
@@ -86,6 +88,8 @@ def never_measured(study: Study) -> list[str]:
         if missing:
             found.append(f"{' and '.join(missing)} of rail {rail.name}")
     for beam in study.frame.beams:
-        if ("opening", beam.name) in beam_keys(beam) and not study.posterior.is_seen(("opening", beam.name)):
+        key: Key = ("opening", beam.name)
+        stations = stations_of(beam)
+        if key in beam_keys(beam) and not _curve(study, {key: 1.0}, stations).is_measured:
             found.append(f"opening of beam {beam.name}")
     return found

@@ -8,7 +8,7 @@ from pathlib import Path
 import framevis
 
 ROOT = Path(framevis.__file__).parent
-ORDER = """
+MODULES = """
 errors units frame
 reading.toml_lines reading.door reading.csv_table reading.csv_numbers reading.csv_columns reading.frame_schema
 reading.schema_errors reading.frame_parts reading.frame_carriages reading.error_curve reading.frame_sweeps
@@ -19,7 +19,8 @@ straightness curves explain advice say report report_json
 pictures.travel pictures.geometry pictures.warp pictures.scene pictures.look pictures.camera pictures.ink
 pictures.notes pictures.labels pictures.opengl pictures.draw pictures.picture pictures.window
 cli __main__
-""".split()
+"""
+ORDER = MODULES.split()
 
 
 def name_of(path: Path) -> str:
@@ -33,10 +34,10 @@ def imported(path: Path) -> set[str]:
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.ImportFrom) and node.module and node.module.split(".")[0] == "framevis":
             module = node.module.removeprefix("framevis").lstrip(".")
-            found |= {module} if module and "." in module or module in ORDER else set()
-            found |= {f"{module}.{alias.name}".lstrip(".") for alias in node.names} & set(ORDER)
+            named = {module, *(f"{module}.{alias.name}".lstrip(".") for alias in node.names)}
+            found |= named & set(ORDER)
         if isinstance(node, ast.Import):
-            found |= {alias.name.removeprefix("framevis.") for alias in node.names if alias.name.startswith("framevis.")}
+            found |= {alias.name.removeprefix("framevis.") for alias in node.names} & set(ORDER)
     return found
 
 

@@ -26,6 +26,8 @@ from framevis.units import MRAD_PER_UNIT, UM_PER_UNIT
 SAME_WAY_DEG = 1.0
 LEAST_APART_MM = 1.0  # two places nearer than this across carry no straightedge and no level
 METRE_MM = 1000.0
+LEAST_U_UM, LEAST_U_MRAD = 0.01, 1e-5  # nothing on a shop floor reads finer
+LEAST_BASE_MM = 1.0
 DEFAULT_U = {"indicator": 2.0, "bridge": 3.0, "gap": 5.0, "mouth": 10.0, "level_along": 0.02, "level_across": 0.02}
 SIDES: dict[str, Side] = {"left": "left", "right": "right"}
 
@@ -135,12 +137,16 @@ def _uncertainty(at: KeyPath, toml: SweepToml, mm: float, door: Door) -> tuple[f
         door.refuse(at, f"has {' and '.join(given)}", "give the uncertainty of one reading once")
         return None, None
     unit, value = given[0].removeprefix("u_"), float(getattr(toml, given[0]))
-    if not is_angle and unit in UM_PER_UNIT:
-        return value * UM_PER_UNIT[unit], None
-    if is_angle and unit in MRAD_PER_UNIT:
-        return value * MRAD_PER_UNIT[unit], None
+    per_unit = MRAD_PER_UNIT if is_angle else UM_PER_UNIT
     if is_angle and unit == "um":
-        return value / (METRE_MM if toml.base is None else toml.base * mm), None
+        per_unit = {"um": 1.0 / (METRE_MM if toml.base is None else toml.base * mm)}
+    if unit in per_unit:
+        u = value * per_unit[unit]
+        least = LEAST_U_MRAD if is_angle else LEAST_U_UM
+        if u < least:
+            what = f"is {u:.3g} {'mrad' if is_angle else 'µm'}, less than any instrument on a shop floor can do"
+            door.refuse((*at, given[0]), what, "give the standard uncertainty of one reading, instrument and hand")
+        return u, None
     units = (*MRAD_PER_UNIT, "um") if is_angle else UM_PER_UNIT
     reads = "an angle" if is_angle else "a length"
     todo = "use one of " + ", ".join(f"u_{each}" for each in units)
@@ -205,6 +211,8 @@ def _check_geometry(at: KeyPath, found: Sweep, door: Door) -> None:
         _check_pair(at, first, other, door)
     if found.kind == "mouth":
         _check_mouth(at, found, door)
+    if found.base_mm is not None and found.base_mm < LEAST_BASE_MM:
+        door.refuse((*at, "base"), f"is {found.base_mm:.3g} mm", "give the distance between the level's feet")
     if found.kind == "level_along" and found.base_mm is not None and found.base_mm > found.station_beam.length_mm:
         what = f"is {door.length(found.base_mm)}, longer than the beam"
         door.refuse((*at, "base"), what, "give the distance between the level's feet")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -19,7 +20,7 @@ DEMO = Path(__file__).parents[2] / "demo_frames" / "glazing_table"
 def run(*words: object, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
     command = [sys.executable, "-m", "framevis", *map(str, words)]
     environment = os.environ | {"PYTHONIOENCODING": "utf-8"}
-    return subprocess.run(command, capture_output=True, text=True, encoding="utf-8", cwd=cwd, env=environment, timeout=120)
+    return subprocess.run(command, capture_output=True, encoding="utf-8", cwd=cwd, env=environment, timeout=120)
 
 
 def assessed(stage: str, *more: object) -> dict[str, Any]:
@@ -165,8 +166,6 @@ BAD: list[tuple[str, tuple[object, ...]]] = [
 
 @pytest.mark.parametrize(("sentence", "words"), BAD)
 def test_bad_input_ends_with_2_and_a_sentence(sentence: str, words: tuple[object, ...], tmp_path: Path) -> None:
-    import re
-
     done = run(*words, cwd=tmp_path)
     assert done.returncode == 2
     assert done.stdout == ""
@@ -179,8 +178,8 @@ def test_bad_input_ends_with_2_and_a_sentence(sentence: str, words: tuple[object
 def test_all_errors_of_a_file_come_at_once(tmp_path: Path) -> None:
     shutil.copytree(DEMO, tmp_path / "frame")
     toml = tmp_path / "frame" / "frame.toml"
-    text = toml.read_text().replace("conformity = 0.53", "conformity = 0.4").replace('beam = "left"', 'beam = "lefd"', 1)
-    toml.write_text(text)
+    text = toml.read_text().replace("conformity = 0.53", "conformity = 0.4")
+    toml.write_text(text.replace('beam = "left"', 'beam = "lefd"', 1))
     done = run("assess", tmp_path / "frame")
     assert done.returncode == 2
     lines = done.stderr.splitlines()

@@ -7,10 +7,10 @@ import re
 from pathlib import Path
 
 import pytest
-from framekit import SAMPLE_READINGS, SAMPLE_TOML, write_frame
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from framekit import SAMPLE_READINGS, SAMPLE_TOML, write_frame
 from framevis.cli import main
 
 NUMBERS = [match.span() for match in re.finditer(r"(?<== )-?\d+(\.\d+)?", SAMPLE_TOML)]

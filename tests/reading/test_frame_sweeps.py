@@ -13,6 +13,9 @@ feeler_at = ["left_inner", "right"]
 u_um = 5
 """
 REFUSED = [
+    ('kind = "indicator"\nrail = "left_outer"\ndirection = "height"\nu_um = 0.001', "u_um: is 0.001 µm, less than any"),
+    ('kind = "level_across"\nrail = "left_outer"\nu_arcsec = 0.001', "u_arcsec: is 4.85e-06 mrad, less than any"),
+    ('kind = "level_along"\nrail = "left_outer"\nbase = 0.1', "base: is 0.1 mm: give the distance between"),
     ('kind = "indicater"', 'kind: "indicater" is not one of the choices: did you mean "indicator"'),
     ('kind = "diagonal"\npoints = [["left", 0], ["left", 1500]]', 'kind: "diagonal" sweeps are not supported yet'),
     ('kind = "pull"\ncarriage = "left"', 'kind: "pull" sweeps are not supported yet'),

@@ -1,0 +1,94 @@
+"""What is said about a block: shares that add up, the next reading that does what it promises, stretches."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from framevis.advice import _misfit_row, next_reading
+from framevis.explain import reason, spans
+from framevis.frame import Stage, SweepReadings
+from framevis.reading.frame_file import read_frame
+from framevis.study import Study, work_through
+from machines import measure, portal, rough, study_of, write
+
+
+@pytest.fixture(scope="module")
+def study(tmp_path_factory: pytest.TempPathFactory) -> Study:
+    frame = read_frame(write(tmp_path_factory.mktemp("drawn"), portal(), {}))
+    return study_of(write(tmp_path_factory.mktemp("read"), portal(), measure(frame, rough(frame, 4), 100.0)))
+
+
+def test_causes_add_up_to_the_misfit_of_the_linear_carriage(study: Study) -> None:
+    from framevis.carriage import COMPONENTS
+    from framevis.ride import mean_ride
+
+    for carriage in study.carriages:
+        mechanism = study.mechanisms[carriage.name]
+        for index, block in enumerate(carriage.blocks):
+            why = reason(study, carriage, block)
+            ride = mean_ride(carriage.carriage, study.deviations, np.array([why.position_mm]))
+            wanted = ride - mechanism.block_shims[:, :, None]
+            plate = mechanism.rigid_fit @ wanted.reshape(-1)
+            misfit = mechanism.leverage[index] @ plate - wanted[index, :, 0]
+            whole = misfit[COMPONENTS.index(why.component)]
+            assert sum(why.shares.values()) == pytest.approx(whole, abs=1e-9)
+            assert why.position_mm == block.worst_station_mm
+
+
+def test_the_next_reading_narrows_the_misfit_as_promised(study: Study) -> None:
+    """Take it: with the scales unchanged the standard uncertainty falls by the share that was said."""
+    from framevis.estimate import Solved
+    from framevis.rows import assemble, reduce
+
+    carriage = study.carriages[0]
+    block = carriage.blocks[0]
+    best = next_reading(study, carriage, block)
+    assert best is not None
+    target = _misfit_row(study, carriage, block, reason(study, carriage, block))
+    sweeps = tuple(_with_one_more(taken, best.station_mm) if taken.sweep is best.sweep else taken
+                   for taken in study.readings.sweeps)  # fmt: skip
+    layout, known = study.posterior.layout, study.deviations.known
+    rows = assemble(study.frame, layout, known, sweeps)
+    solved = Solved(reduce(rows, np.zeros(rows.values.size, dtype=bool)), study.posterior.prior[rows.columns])
+    after = np.sqrt(solved.variance(target[None, rows.columns])[0])
+    before = study.posterior.sd(target[None, :])[0]
+    assert 1.0 - after / before == pytest.approx(best.gain, rel=1e-6)
+    assert best.gain > 0.02
+
+
+def _with_one_more(taken: SweepReadings, station: float) -> SweepReadings:
+    one = lambda array, value: np.append(array, value)  # noqa: E731
+    return SweepReadings(
+        taken.sweep, one(taken.station_mm, station), one(taken.values, 0.0), one(taken.u, taken.sweep.u),
+        one(taken.order, taken.order[list(taken.station_mm).index(station)]), (*taken.line, 99),
+    )  # fmt: skip
+
+
+def test_spans() -> None:
+    s = np.arange(0.0, 60.0, 10.0)
+    assert spans(s, np.array([1, 1, 0, 0, 0, 1], dtype=bool)) == [(0.0, 15.0), (45.0, 50.0)]
+    assert spans(s, np.zeros(6, dtype=bool)) == []
+    assert spans(s, np.ones(6, dtype=bool)) == [(0.0, 50.0)]
+
+
+def test_a_stage_with_one_sweep_says_what_was_not_measured(tmp_path: Path) -> None:
+    from framevis.say import warnings
+
+    tree = portal()
+    frame = read_frame(write(tmp_path / "drawn", tree, {}))
+    readings = measure(frame, rough(frame, 4), 100.0)
+    folder = write(tmp_path / "read", tree, {"a_height": readings["a_height"]})
+    said = "\n".join(warnings(study_of(folder)))
+    assert "not measured: lateral and roll of rail a" in said
+    assert "not measured: lateral and height and roll of rail c" in said
+    assert "not measured: opening of beam left" in said
+    assert "sweep b_roll was not taken in this stage" in said
+
+
+def test_an_empty_stage_is_the_prior(study: Study) -> None:
+    """No readings at all: nothing is known, so nothing is called free."""
+    empty = work_through(study.frame, Stage("now", ()), draws=200)
+    assert "free" not in {block.verdict for carriage in empty.carriages for block in carriage.blocks}
