@@ -15,7 +15,7 @@ reading.schema_errors reading.frame_parts reading.frame_carriages reading.error_
 reading.frame_file reading.reading_checks reading.readings
 strip opening deviations rail_shims observe priors rows evidence estimate
 contact small_matrices carriage equilibrium ride verdicts pose risk study
-straightness curves explain advice say report report_json
+straightness curves ribbon explain advice say report report_json
 pictures.travel pictures.geometry pictures.warp pictures.scene pictures.look pictures.camera pictures.ink
 pictures.notes pictures.labels pictures.opengl pictures.draw pictures.picture pictures.window
 cli __main__
