@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from rich.console import Console
 from rich.markup import escape
+from rich.padding import Padding
 from rich.table import Table
 
 from framevis.curves import rail_curves
@@ -48,8 +49,10 @@ def print_assessment(study: Study, console: Console) -> None:
 def _carriage(study: Study, carriage: CarriageAssessment, console: Console) -> None:
     console.print(f"[bold]Carriage {shown(carriage.name)}: {headline(study, carriage)}[/bold]")
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
-    for name in ("block", "rail", "verdict", "chance tight", "chance binding", "drag × perfect", "at", "safety"):
-        table.add_column(name, justify="left" if name in ("block", "rail", "verdict") else "right")
+    for name in ("block", "rail", "verdict"):
+        table.add_column(name, overflow="fold")
+    for name in ("tight", "binds", "drag ×", "at", "safety"):
+        table.add_column(name, justify="right", no_wrap=True)
     for block in carriage.blocks:
         table.add_row(
             shown(block.name),
@@ -64,10 +67,14 @@ def _carriage(study: Study, carriage: CarriageAssessment, console: Console) -> N
     console.print(table)
     for block in carriage.blocks:
         if block.verdict != "free":
-            console.print(f"  {shown(block.name)}: {shown(suffers(study, reason(study, carriage, block)))}")
+            _indented(console, f"{shown(block.name)}: {shown(suffers(study, reason(study, carriage, block)))}")
         if block.verdict == "unsure":
-            console.print(f"  {shown(block.name)}: {shown(next_step(study, carriage, block))}")
+            _indented(console, f"{shown(block.name)}: {shown(next_step(study, carriage, block))}")
     console.print()
+
+
+def _indented(console: Console, text: str) -> None:
+    console.print(Padding(text, (0, 0, 0, 2), expand=False))
 
 
 def _straightness(study: Study) -> Table:
@@ -120,7 +127,7 @@ def _notes(study: Study, console: Console) -> None:
         if lines:
             console.print(f"\n[bold]{title}[/bold]")
             for line in lines:
-                console.print(f"  {shown(line)}")
+                _indented(console, shown(line))
     console.print()
 
 

@@ -127,7 +127,7 @@ def _by_cause(frame: Frame, why: Reason) -> str:
         for cause, value in told
         if abs(value) > 0.05 * whole
     ]
-    return f" ({', '.join(parts)})" if parts else ""
+    return f" ({', '.join(parts).replace('-', '−')})" if parts else ""
 
 
 def _opening(why: Reason) -> str:
