@@ -17,7 +17,7 @@ strip opening deviations rail_shims observe priors rows evidence estimate
 contact small_matrices carriage equilibrium ride verdicts pose risk study
 straightness curves ribbon explain advice say report report_json
 pictures.travel pictures.geometry pictures.warp pictures.scene pictures.look pictures.camera pictures.ink
-pictures.notes pictures.labels pictures.opengl pictures.draw pictures.picture pictures.window
+pictures.section pictures.notes pictures.labels pictures.opengl pictures.draw pictures.picture pictures.window
 cli __main__
 """
 ORDER = MODULES.split()
