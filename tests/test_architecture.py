@@ -9,7 +9,7 @@ import framevis
 
 ROOT = Path(framevis.__file__).parent
 MODULES = """
-errors units frame
+errors outfile units frame
 reading.toml_lines reading.door reading.csv_table reading.csv_numbers reading.csv_columns reading.frame_schema
 reading.schema_errors reading.frame_parts reading.frame_carriages reading.error_curve reading.frame_sweeps
 reading.frame_file reading.reading_checks reading.readings
@@ -17,7 +17,8 @@ strip opening deviations rail_shims observe priors rows evidence estimate
 contact small_matrices carriage equilibrium ride verdicts pose risk study
 straightness curves ribbon explain advice say report report_json
 pictures.travel pictures.geometry pictures.warp pictures.scene pictures.look pictures.camera pictures.ink
-pictures.section pictures.notes pictures.labels pictures.opengl pictures.draw pictures.picture pictures.window
+pictures.section pictures.notes pictures.labels pictures.opengl pictures.draw pictures.film pictures.picture
+pictures.window
 cli __main__
 """
 ORDER = MODULES.split()

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from framevis import outfile
 from framevis.errors import BadInput
 from framevis.pictures import picture
 from framevis.pictures.look import VERDICT_COLOUR
@@ -53,8 +54,8 @@ def test_the_same_study_gives_the_same_picture(tmp_path):
 @pytest.mark.parametrize(
     ("path", "said"),
     [
-        ("frame.jpg", r"frame.jpg: a picture is a PNG file: give a name that ends in .png"),
-        ("frame", r"a picture is a PNG file"),
+        ("frame.jpg", r"frame.jpg: a picture can't have this name: give a name that ends in .png or .gif"),
+        ("frame", r"a picture can't have this name"),
         ("nowhere/frame.png", r"there is no folder .*nowhere: make it first"),
         ("folder.png", r"folder.png: is a folder: give the name of a file"),
     ],
@@ -67,7 +68,7 @@ def test_a_wrong_path_is_said_before_anything_is_drawn(tmp_path, monkeypatch, pa
 
 
 def test_a_folder_that_takes_no_files_is_said(tmp_path, monkeypatch):
-    monkeypatch.setattr(picture.os, "access", lambda *_: False)
+    monkeypatch.setattr(outfile.os, "access", lambda *_: False)
     with pytest.raises(BadInput, match="nothing may be written in"):
         write_picture(make_study(), tmp_path / "frame.png")
 
@@ -104,6 +105,7 @@ def test_scene_and_picture_modules_load_no_vtk():
         "notes",
         "labels",
         "draw",
+        "film",
         "picture",
         "window",
         "opengl",
