@@ -78,7 +78,7 @@ def assess(
     worst = ratio.max(axis=1)
     p_binding = np.mean((worst >= limits.binding_drag_ratio) | unsafe, axis=1)
     p_tight = np.mean((worst >= limits.tight_drag_ratio) | unsafe, axis=1)
-    p95 = np.quantile(ratio, 0.95, axis=2)
+    p05, p95 = np.quantile(ratio, (0.05, 0.95), axis=2)
     assessed = [
         BlockAssessment(
             block=block,
@@ -90,6 +90,7 @@ def assess(
             drag_n=here.drag_n[i],
             drag_ratio=here.ratio[i],
             drag_ratio_p95=p95[i],
+            drag_ratio_p05=p05[i],
             peak_pressure_mpa=pressure_of(solved.peak_n[i], mechanism.lines[i].static_n),
             static_safety=here.safety[i],
         )

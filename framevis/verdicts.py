@@ -17,7 +17,8 @@ class BlockAssessment:
     """One block along the travel. Arrays (S,) run along the carriage's stations.
 
     `misfit` (5, S): lateral µm, height µm, roll, pitch, yaw mrad of the block against its rail at equilibrium
-    with rigid seats. Drag, pressure, safety are those of the posterior mean; `drag_ratio_p95` is over the draws.
+    with rigid seats. Drag, pressure, safety are those of the posterior mean; `drag_ratio_p95` and `drag_ratio_p05` are
+    centiles over the draws.
     """
 
     block: Block
@@ -29,6 +30,7 @@ class BlockAssessment:
     drag_n: Floats
     drag_ratio: Floats
     drag_ratio_p95: Floats
+    drag_ratio_p05: Floats
     peak_pressure_mpa: Floats
     static_safety: Floats
 

@@ -130,7 +130,7 @@ def assess(carriage, verdicts, worst):
     stations = np.linspace(*carriage.travel_mm, 28)
     ratio = 1.0 + np.exp(-(((stations - worst) / 200.0) ** 2))
     blocks = tuple(
-        BlockAssessment(b, v, 0.5, 0.1, worst, np.zeros((5, 28)), ratio, ratio, ratio, 900 * ratio, 9 / ratio)
+        BlockAssessment(b, v, 0.5, 0.1, worst, np.zeros((5, 28)), ratio, ratio, ratio, ratio, 900 * ratio, 9 / ratio)
         for b, v in zip(carriage.blocks, verdicts, strict=True)
     )
     return CarriageAssessment(carriage, stations, blocks)
