@@ -19,6 +19,7 @@ straightness curves ribbon explain advice say report report_json
 pictures.travel pictures.geometry pictures.warp pictures.scene pictures.look pictures.camera pictures.ink
 pictures.section pictures.notes pictures.labels pictures.opengl pictures.draw pictures.film pictures.picture
 pictures.window
+exports.csv_tables exports.glb exports.multiblock exports.vtm exports.export
 cli __main__
 """
 ORDER = MODULES.split()

@@ -1,0 +1,1 @@
+"""From a study to files that other programs read: GLB, VTK multiblock, CSV."""
