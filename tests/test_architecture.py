@@ -15,11 +15,11 @@ reading.schema_errors reading.frame_parts reading.frame_carriages reading.error_
 reading.frame_file reading.reading_checks reading.readings
 strip opening deviations rail_shims observe priors rows evidence estimate
 contact small_matrices carriage equilibrium ride verdicts pose risk study
-straightness curves ribbon explain advice say report report_json
+straightness curves ribbon explain advice say report report_json report_html
 pictures.travel pictures.geometry pictures.warp pictures.scene pictures.look pictures.camera pictures.ink
 pictures.section pictures.notes pictures.labels pictures.opengl pictures.draw pictures.film pictures.picture
 pictures.window
-exports.csv_tables exports.glb exports.multiblock exports.vtm exports.export
+exports.csv_tables exports.glb exports.multiblock exports.vtm exports.export notebook
 cli __main__
 """
 ORDER = MODULES.split()
