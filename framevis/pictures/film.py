@@ -108,12 +108,12 @@ def write_gif(path: Path, frames: Sequence[Pixels]) -> None:
     """Write frames (height, width, 3) as a GIF that goes round for ever, all in the colours of one palette."""
     from PIL import Image
 
-    palette = _palette(frames)
+    palette = palette_of(frames)
     first, *rest = (Image.fromarray(frame).quantize(palette=palette, dither=Image.Dither.NONE) for frame in frames)
     first.save(path, save_all=True, append_images=rest, duration=FRAME_MS, loop=0, optimize=True, disposal=1)
 
 
-def _palette(frames: Sequence[Pixels]) -> Image:
+def palette_of(frames: Sequence[Pixels]) -> Image:
     """The most frequent colours of the way there, and in any case those that say something."""
     from PIL import Image
 
