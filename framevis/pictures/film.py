@@ -114,12 +114,12 @@ def write_gif(path: Path, frames: Sequence[Pixels]) -> None:
 
 
 def palette_of(frames: Sequence[Pixels]) -> Image:
-    """The most frequent colours of the way there, and in any case those that say something."""
+    """Colours that come near to all of the way there, and in any case those that say something."""
     from PIL import Image
 
     few = Image.fromarray(np.concatenate([frames[0], frames[len(frames) // 4], frames[len(frames) // 2]]))
-    frequent = few.quantize(COLOURS, method=Image.Quantize.MEDIANCUT, kmeans=1).getpalette() or []
+    near = few.quantize(COLOURS, method=Image.Quantize.MAXCOVERAGE, kmeans=1).getpalette() or []
     said = [value for colour in (*VERDICT_COLOUR.values(), NOT_JUDGED, INK, PAPER) for value in colour]
     palette = Image.new("P", (1, 1))
-    palette.putpalette(frequent[: 3 * COLOURS] + said)
+    palette.putpalette(near[: 3 * COLOURS] + said)
     return palette
