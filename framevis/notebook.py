@@ -112,7 +112,7 @@ class Assessed:
 
         `magnification` None: so that they show, as in the picture; 0: as drawn. `positions`: mm by carriage, the
         others stand where they suffer most. Parts are `beam B`, `rail R`, `block C/B`, `plate C`, with point arrays
-        (N, 3) mm `bow_mm`, `twist_mm`, `opening_mm`, `own_mm`, `shims_mm`, `all_mm` and cell colours `colour`.
+        (N, 3) mm `bow_mm`, `twist_mm`, `opening_mm`, `own_mm`, `shims_mm`, `all_mm` and `colour` (0 to 255).
         """
         from framevis.exports.multiblock import multiblock
         from framevis.pictures.draw import default_magnification

@@ -26,7 +26,7 @@ def multiblock(scene: Scene, magnification: float = NOMINAL, causes: Iterable[Ca
     """All parts, their points where they are shown at a magnification (by default as drawn).
 
     The multiblock's field data: frame, stage, and the magnification of its points. Each part's: role, owner, and
-    verdict where it has one. Cell array `colour`: red, green, blue, 0 to 255.
+    verdict where it has one. Point array `colour`: red, green, blue, 0 to 255, the picture's.
     """
     import pyvista as pv
 
@@ -49,8 +49,9 @@ def _surface(scene: Scene, part: Part, magnification: float, causes: tuple[Cause
         surface.point_data[f"{cause}_mm"] = part.displacement[cause] / 1000.0
     surface.point_data["all_mm"] = part.displaced_um() / 1000.0
     colour = VERDICT_COLOUR[part.verdict] if part.verdict else PART_COLOUR[part.role]
-    surface.cell_data["colour"] = np.tile(np.array(colour, dtype=np.uint8), (len(part.faces), 1))
+    surface.point_data["colour"] = np.tile(np.array(colour, dtype=np.uint8), (len(part.vertices), 1))
     surface.set_active_vectors("all_mm")
+    surface.set_active_scalars("colour")
     surface.field_data["role"] = [part.role]
     surface.field_data["owner"] = [part.owner]
     if part.verdict is not None:

@@ -133,6 +133,7 @@ def test_the_scene_is_the_picture_as_a_multiblock(found):
     centre = drawn["block left/far_outer"].points.mean(axis=0)
     assert centre[1] == pytest.approx(700.0 + 55.0)
     np.testing.assert_array_equal(found.scene(0.0, causes="bow")["beam left"].points, drawn["beam left"].points)
+    assert {drawn[name].active_scalars_name for name in drawn.keys()} == {"colour"}  # noqa: SIM118
     assert found.scene().field_data["magnification"][0] > 100.0
     with pytest.raises(BadInput, match='did you mean "left"'):
         found.scene(positions={"lift": 700.0})

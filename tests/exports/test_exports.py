@@ -132,7 +132,7 @@ def test_the_vtm_says_what_its_parts_are(folder, scene):
         said = {name: str(surface.field_data[name][0]) for name in surface.field_data}
         assert said == {"role": part.role, "owner": part.owner} | ({"verdict": part.verdict} if part.verdict else {})
         wanted = VERDICT_COLOUR[part.verdict] if part.verdict else PART_COLOUR[part.role]
-        assert (surface.cell_data["colour"] == np.array(wanted)).all()
+        assert (surface.point_data["colour"] == np.array(wanted)).all()
 
 
 def test_a_second_vtm_replaces_the_first_whole(study, tmp_path):
