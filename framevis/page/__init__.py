@@ -1,0 +1,5 @@
+"""One self-contained HTML file that shows a frame's stages to somebody far away."""
+
+from framevis.page.write import write_page
+
+__all__ = ["write_page"]
