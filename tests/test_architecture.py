@@ -18,7 +18,9 @@ contact small_matrices carriage equilibrium ride verdicts pose risk study
 straightness curves ribbon explain advice say report report_json report_html
 pictures.travel pictures.geometry pictures.warp pictures.scene pictures.look pictures.camera pictures.ink
 pictures.section pictures.notes pictures.labels pictures.opengl pictures.draw pictures.film pictures.picture
-pictures.window
+pictures.riding pictures.arrows pictures.reading_marks pictures.risk_strip pictures.between pictures.lens pictures.live
+pictures.ears pictures.inset pictures.keys pictures.overlay pictures.controls pictures.numbered pictures.playing
+pictures.sight pictures.desk pictures.window
 exports.csv_tables exports.glb exports.multiblock exports.vtm exports.export notebook
 cli __main__
 """

@@ -1,46 +1,56 @@
-"""A window on the user's own screen: the scene with sliders for magnification and positions, and switches.
+"""A window on the user's own screen: the scene with sliders, switches and keys for everything.
 
 `Window.build` puts everything into a plotter, on screen or off; `show` waits until the window is closed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
 from functools import partial
-from math import ceil, log10
+from math import log10
+from pathlib import Path
+from time import perf_counter
 from typing import Any
 
 import numpy as np
 
-from framevis.deviations import CAUSES, Cause
+from framevis.deviations import Cause
 from framevis.pictures.camera import Insets
-from framevis.pictures.draw import LEAST, MOST, Drawing, default_magnification, draw_scene
+from framevis.pictures.controls import Controls, slots
+from framevis.pictures.desk import HELD, Desk, Options
+from framevis.pictures.draw import LEAST, MOST
 from framevis.pictures.ink import Ink
-from framevis.pictures.look import CAUSE_WORDS, INK, PAPER, QUIET_INK, place, times, unit
-from framevis.pictures.notes import Shown
-from framevis.pictures.scene import StudyLike, build_scene, moved, resolve_positions, worst_positions
-from framevis.pictures.travel import Group, travel_groups
+from framevis.pictures.keys import SHOWN, command_for
+from framevis.pictures.lens import VIEW_WORDS
+from framevis.pictures.look import CAUSE_WORDS, place, times
+from framevis.pictures.notes import Box, Shown
+from framevis.pictures.overlay import Over, Overlay, legend_box, sheet_box
+from framevis.pictures.scene import StudyLike
+from framevis.pictures.sight import NOTHING
 
-NOTHING: Mapping[str, float] = {}
-IN_A_ROW = 4  # sliders
-ROW_PX, SWITCH_PX, FOOT_PX = 54.0, 18, 14.0
-GHOST_WORDS = "as drawn"
+__all__ = ["Window", "open_window", "slots"]
+
+SWITCHES: Mapping[str, str] = {  # command → words beside its switch
+    **{str(cause): words for cause, words in CAUSE_WORDS.items()},
+    "ghost": "as drawn",
+    "labels": "labels",
+    "readings": "readings",
+    "risk": "risk",
+    "section": "section",
+    "play": "play",
+    "perspective": "perspective",
+    **{view: VIEW_WORDS[view] for view in ("home", "along", "across", "above", "worst")},
+    "save": "save picture",
+    "help": "keys",
+    "stage": "stage",
+}
+STATION = "section"
 
 
-@dataclass(frozen=True)
-class Slot:
-    """Where a slider lies, as shares of the window: from (left, y) to (right, y)."""
-
-    left: float
-    right: float
-    y: float
-
-
-class Window:
+class Window(Desk):
     """The state of a window: what is shown, and the controls that change it.
 
-    Raises `BadInput` where a position is wrong. `causes` None: all of them.
+    `stages` are those that can be switched to, `load_stage` works one through; pictures go to `folder`.
     """
 
     def __init__(
@@ -51,165 +61,171 @@ class Window:
         positions: Mapping[str, float] = NOTHING,
         causes: Iterable[Cause] | None = None,
         ghost: bool = True,
+        stages: tuple[str, ...] = (),
+        load_stage: Callable[[str], StudyLike] | None = None,
+        folder: Path | None = None,
     ) -> None:
-        self.study = study
-        self.scene = build_scene(study, resolve_positions(study.frame, positions, worst_positions(study)))
-        self.magnification = default_magnification(self.scene) if magnification is None else magnification
-        self.causes: tuple[Cause, ...] = CAUSES if causes is None else tuple(causes)
-        self.ghost = ghost
-        self.groups = travel_groups(study.frame)
-        self.sliders: dict[str, Any] = {}
-        self.switches: dict[str, Any] = {}
+        super().__init__(study, magnification=magnification, positions=positions, causes=causes, ghost=ghost)
+        can_switch = stages if load_stage is not None else ()
+        self.take(Options(stages=can_switch, load_stage=load_stage, folder=Path.cwd() if folder is None else folder))
         self.smooth = False
-        self._plotter: Any = None
-        self._drawing: Drawing | None = None
+        self._ticked = 0.0
 
     @property
-    def drawing(self) -> Drawing:
-        assert self._drawing is not None, "build the window first"
-        return self._drawing
+    def sliders(self) -> dict[str, Any]:
+        return self.controls.sliders
+
+    @property
+    def switches(self) -> dict[str, Any]:
+        return self.controls.switches
 
     def build(self, plotter: Any) -> None:
         """Draw the scene and the controls into a plotter."""
-        self._plotter = plotter
-        self._drawing = draw_scene(
-            plotter, self.scene, magnification=self.magnification, causes=self.causes, ghost=self.ghost
-        )
-        width, height = plotter.window_size
-        self._width = width  # VTK's switches stay on the pixels where they were put
-        rows = ceil((1 + len(self.groups)) / IN_A_ROW)
-        self.drawing.low_px = FOOT_PX + 2.0 * SWITCH_PX + rows * ROW_PX
-        self.drawing.insets = Insets(bottom=(self.drawing.low_px + 0.03 * height) / height)
-        self.drawing.also = self._write_controls
-        self._slots = slots(1 + len(self.groups), width, height)
+        self.draw(plotter)
+        self.controls = Controls(plotter, self._watch)
+        self.overlay = Overlay(plotter.render_window)
         self._add_sliders()
-        self._add_switches()
-        self._settle_when_still()
-        self.drawing.aim()
-        self._be_still()
+        for name in SWITCHES:
+            if name != "stage" or len(self.options.stages) > 1:
+                self._add_switch(name)
+        self.drawing.also = self._write_over
+        plotter.render_window.AddObserver("StartEvent", lambda *_: self._lay_out(), 1.0)  # before anything is written
+        self._listen()
+        self._lay_out()
+        self.look("home", self.insets())
+        self.be_still()
 
     def show(self) -> None:
         """Open the window and wait until it is closed."""
         self._plotter.show(title=f"{self.study.frame.name}: {self.study.stage}", auto_close=True)
 
-    def set_magnification(self, magnification: float) -> None:
-        self.magnification = float(np.clip(magnification, LEAST, MOST))
-        self.drawing.show(magnification=self.magnification)
+    def insets(self) -> Insets:
+        """What is kept free: the controls below, the section's sheet at the right."""
+        shown = self._shown
+        low = (shown.low_px + 4.0 * shown.type_px) / shown.size[1]
+        return Insets(bottom=low, right=0.52) if self.options.section else Insets(bottom=low)
 
-    def set_position(self, group: Group, leader_mm: float) -> None:
-        """Move a carriage, with those that carry the same beam."""
-        low, high = group.range_mm
-        places = dict(self.scene.positions) | group.positions(float(np.clip(leader_mm, low, high)))
-        self.scene = moved(self.scene, self.study, places)
-        self.drawing.show(self.scene)
-
-    def set_cause(self, cause: Cause, on: bool) -> None:
-        self.causes = tuple(c for c in CAUSES if (on if c == cause else c in self.causes))
-        self.drawing.show(causes=self.causes)
-
-    def set_ghost(self, on: bool) -> None:
-        self.ghost = bool(on)
-        self.drawing.show(ghost=self.ghost)
-
-    def _add_sliders(self) -> None:
-        power = log10(float(np.clip(self.magnification, LEAST, MOST)))
-        self._add_slider("magnification", (log10(LEAST), log10(MOST)), power, lambda p: self.set_magnification(10.0**p))
-        for group in self.groups:
-            low, high = group.range_mm
-            here = self.scene.positions[group.leader.name]
-            self._add_slider(group.name, (low, max(high, low + 1e-3)), here, partial(self.set_position, group))
-
-    def _add_slider(self, name: str, ends: tuple[float, float], value: float, callback: Any) -> None:
-        slot = self._slots[len(self.sliders)]
-        slider = self._plotter.add_slider_widget(
-            callback,
-            rng=ends,
-            value=value,
-            pointa=(slot.left, slot.y),
-            pointb=(slot.right, slot.y),
-            interaction_event="always",
-            color=unit(INK),
-            slider_width=0.022,
-            tube_width=0.004,
-        )
-        look = slider.GetRepresentation()
-        look.ShowSliderLabelOff()
-        look.SetSliderLength(0.012)
-        look.SetEndCapLength(0.0)
-        look.GetTubeProperty().SetColor(*unit(QUIET_INK))
-        look.GetSliderProperty().SetColor(*unit(INK))
-        self._watch(slider)
-        self.sliders[name] = slider
-
-    def _add_switches(self) -> None:
-        for cause in CAUSES:
-            self._add_switch(CAUSE_WORDS[cause], cause in self.causes, partial(self.set_cause, cause))
-        self._add_switch(GHOST_WORDS, self.ghost, self.set_ghost)
-
-    def _add_switch(self, name: str, on: bool, callback: Any) -> None:
-        x, y = self._switch_place(len(self.switches))
-        self.switches[name] = self._plotter.add_checkbox_button_widget(
-            callback,
-            value=on,
-            position=(x, y),
-            size=SWITCH_PX,
-            border_size=2,
-            color_on=unit(INK),
-            color_off=unit(PAPER),
-            background_color=unit(QUIET_INK),
-        )
-
-    def _switch_place(self, i: int) -> tuple[float, float]:
-        """Pixel of a switch's lower left corner."""
-        return 24.0 + i * (self._width - 48.0) / (len(CAUSES) + 1), FOOT_PX
-
-    def _write_controls(self, ink: Ink, shown: Shown) -> None:
-        """The words beside the controls."""
-        width, height = shown.size
-        unit_name, px = self.study.frame.length_unit, min(shown.type_px, 16.0)
-        said = [f"magnification {times(self.magnification)}"]
-        for group in self.groups:
-            at = place(self.scene.positions[group.leader.name], unit_name)
-            said.append(f"{group.name} at {at}")
-        for words, slot in zip(said, self._slots, strict=True):
-            ink.text(words, slot.left * width, slot.y * height + 1.5 * px, px, INK)
-        for i, name in enumerate(self.switches):
-            x, y = self._switch_place(i)
-            ink.text(name, x + 1.5 * SWITCH_PX, y + SWITCH_PX / 2.0, px, INK)
-
-    def _watch(self, source: Any) -> None:
-        source.AddObserver("StartInteractionEvent", lambda *_: self._move())
-        source.AddObserver("EndInteractionEvent", lambda *_: self._be_still())
-
-    def _settle_when_still(self) -> None:
-        """Turning the view also counts as moving."""
-        interactor = getattr(self._plotter, "iren", None)
-        if interactor is not None and interactor.style is not None:
-            self._watch(interactor.style)
-
-    def _move(self) -> None:
+    def move(self) -> None:
         """While something moves, draw fast."""
-        self.smooth = False
-        self._plotter.disable_anti_aliasing()
+        if not self.moving or self.smooth:
+            self._plotter.disable_anti_aliasing()
+        self.moving, self.smooth = True, False
 
-    def _be_still(self) -> None:
-        """Once nothing moves: smooth edges, labels in their best places."""
+    def be_still(self) -> None:
+        """Once nothing moves: exact positions, smooth edges, labels in their best places."""
+        super().be_still()
         self.smooth = True
         self._plotter.enable_anti_aliasing("ssaa")
+        self._agree()
         self.drawing.settle()
         self._plotter.render()
 
+    @property
+    def _shown(self) -> Shown:
+        width, height = self._plotter.render_window.GetSize()
+        shown = Shown(self.magnification, self.causes, (int(width), int(height)))
+        return Shown(self.magnification, self.causes, shown.size, self.controls.low_px(shown.type_px))
 
-def slots(many: int, width: int, height: int) -> list[Slot]:
-    """Where sliders lie above the switches, from the top left, so that each has room for its words."""
-    in_row = min(many, IN_A_ROW)
-    rows, step, edge = ceil(many / IN_A_ROW), 1.0 / in_row, 24.0 / width
-    made = []
-    for i in range(many):
-        row, column = divmod(i, in_row)
-        y = FOOT_PX + 2.0 * SWITCH_PX + (rows - 1 - row) * ROW_PX + 12.0
-        made.append(Slot(column * step + edge, (column + 1) * step - edge, y / height))
-    return made
+    def _add_sliders(self) -> None:
+        power = log10(float(np.clip(self.magnification, LEAST, MOST)))
+        ends = (log10(LEAST), log10(MOST))
+        says = self._say_magnification
+        self.controls.slider("magnification", ends, power, lambda p: self.set_magnification(10.0**p), says)
+        for group in self.groups:
+            low, high = group.range_mm
+            here = self.scene.positions[group.leader.name]
+            act, says = partial(self.set_position, group), partial(self._say_place, group)
+            self.controls.slider(group.name, (low, max(high, low + 1e-3)), here, act, says)
+        share = self.station_mm / self.beam.length_mm
+        self.controls.slider(STATION, (0.0, 1.0), share, self._slide_station, self._say_station)
+
+    def _say_magnification(self) -> str:
+        return f"magnification {times(self.magnification)}"
+
+    def _say_place(self, group: Any) -> str:
+        mark = " ◂▸" if group is self.chosen and len(self.groups) > 1 else ""
+        at = place(self.scene.positions[group.leader.name], self.study.frame.length_unit)
+        return f"{group.name} at {at}{mark}"
+
+    def _say_station(self) -> str:
+        return f"section of {self.beam.name} at {place(self.station_mm, self.study.frame.length_unit)}"
+
+    def _slide_station(self, share: float) -> None:
+        self.set_station(share * self.beam.length_mm)
+
+    def _add_switch(self, name: str) -> None:
+        words = SWITCHES[name]
+
+        def says() -> str:
+            return f"{self.study.stage if name == 'stage' else words} · {SHOWN[name]}"
+
+        self.controls.switch(words, self.states()[name], lambda on: self._switched(name, on), says)
+
+    def _switched(self, name: str, on: bool) -> None:
+        """A switch was clicked."""
+        self.options.said = ""
+        if self.states()[name] != on:
+            self.act(name)
+
+    def _agree(self) -> None:
+        """Let every control show what is so."""
+        states = self.states()
+        for name, words in SWITCHES.items():
+            if words in self.switches:
+                self.controls.set_switch(words, states[name])
+        self.controls.set_slider("magnification", log10(float(np.clip(self.magnification, LEAST, MOST))))
+        for group in self.groups:
+            self.controls.set_slider(group.name, self.scene.positions[group.leader.name])
+        self.controls.set_slider(STATION, self.station_mm / self.beam.length_mm)
+
+    def _lay_out(self) -> None:
+        """Controls and free room for the window's present size."""
+        shown = self._shown
+        if self.controls.lay_out(shown.size, shown.type_px):
+            self.drawing.settle()
+        self.drawing.low_px = shown.low_px
+        self.drawing.directions = not self.options.section
+        kept: list[Box] = []
+        if self.options.section:
+            kept.append(sheet_box(shown))
+        if self.drawing.risk:
+            kept.append(legend_box(shown))
+        self.drawing.kept_free = kept
+
+    def _write_over(self, ink: Ink, shown: Shown) -> None:
+        """Words beside the controls, and what lies over the picture."""
+        self.controls.write(ink, shown)
+        section = self.section if self.options.section else None
+        over = Over(section, self.options.help, self.drawing.risk, self.options.said)
+        self.overlay.write(over, shown, self.study.frame.length_unit)
+
+    def _watch(self, source: Any) -> None:
+        source.AddObserver("StartInteractionEvent", lambda *_: self.move())
+        source.AddObserver("EndInteractionEvent", lambda *_: self.be_still())
+
+    def _listen(self) -> None:
+        """Keys and the clock; turning the view also counts as moving."""
+        iren = self._plotter.iren
+        iren.clear_key_event_callbacks()
+        iren.add_observer("KeyPressEvent", lambda source, _: self.press(source.GetKeySym() or ""))
+        iren.add_observer("KeyReleaseEvent", lambda source, _: self._released(source.GetKeySym() or ""))
+        iren.add_observer("TimerEvent", lambda *_: self._tick())
+        if iren.style is not None:
+            iren.style.AddObserver("CharEvent", lambda *_: None)  # in place of the keys that VTK would act on
+            self._watch(iren.style)
+
+    def _released(self, symbol: str) -> None:
+        command = command_for(symbol)
+        if command is not None and command.name in HELD and not self.options.playing:
+            self.be_still()
+
+    def _tick(self) -> None:
+        if self.options.playing:
+            now = perf_counter()
+            self.advance(now - self._ticked)
+            self._ticked = now
+            self._agree()
+            self._plotter.render()
 
 
 def open_window(
@@ -220,9 +236,22 @@ def open_window(
     causes: Iterable[Cause] | None = None,
     ghost: bool = True,
     size: tuple[int, int] = (1280, 800),
+    stages: tuple[str, ...] = (),
+    load_stage: Callable[[str], StudyLike] | None = None,
 ) -> Window:
-    """Open a window and wait until it is closed; ask `opengl.has_screen` first."""
-    window = Window(study, magnification=magnification, positions=positions, causes=causes, ghost=ghost)
+    """Open a window and wait until it is closed; ask `opengl.has_screen` first.
+
+    `stages`: what the stage switch goes through; `load_stage` works one of them through.
+    """
+    window = Window(
+        study,
+        magnification=magnification,
+        positions=positions,
+        causes=causes,
+        ghost=ghost,
+        stages=stages,
+        load_stage=load_stage,
+    )
     import pyvista as pv
 
     window.build(pv.Plotter(window_size=list(size)))

@@ -110,7 +110,7 @@ def test_one_slider_moves_both_carriers_and_what_they_carry(built):
     assert window.scene.positions["left"] == window.scene.positions["right"] == pytest.approx(400.0)
     ghost = np.array(window.drawing.bodies["beam", "cross"].ghost.points)
     assert ghost[:, 1].mean() == pytest.approx(400.0)
-    assert set(window.sliders) == {"magnification", "left + right", "tool"}
+    assert set(window.sliders) == {"magnification", "left + right", "tool", "section"}
 
 
 def test_smooth_when_still_and_fast_while_moving(built):
