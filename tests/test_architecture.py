@@ -22,6 +22,8 @@ pictures.riding pictures.arrows pictures.reading_marks pictures.risk_strip pictu
 pictures.ears pictures.inset pictures.keys pictures.overlay pictures.controls pictures.numbered pictures.playing
 pictures.sight pictures.desk pictures.window
 exports.csv_tables exports.glb exports.multiblock exports.vtm exports.export notebook
+page.embed page.chart page.marks page.model page.numbers page.fitted page.still page.figures page.drag_charts
+page.rail_charts page.tables page.words page.write
 cli __main__
 """
 ORDER = MODULES.split()

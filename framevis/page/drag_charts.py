@@ -24,7 +24,8 @@ def drag_figures(studies: Sequence[Study]) -> str:
     """A heading and a figure for each carriage."""
     frame = studies[0].frame
     key = "".join(
-        f'<li><svg class="key" viewBox="0 0 40 14" aria-hidden="true"><path class="stage band{i % 4}" d="M0 2H40V12H0Z"/>'
+        f'<li><svg class="key" viewBox="0 0 40 14" aria-hidden="true">'
+        f'<path class="stage band{i % 4}" d="M0 2H40V12H0Z"/>'
         f'<path class="stage line{i % 4}" d="M0 7H40"/></svg>{text(study.stage)}</li>'
         for i, study in enumerate(studies)
     )

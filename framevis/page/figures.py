@@ -28,9 +28,10 @@ def still_figures(scenes: Sequence[Scene], magnification: float) -> str:
 def _figure(scene: Scene, magnification: float, sight: Sight) -> str:
     places = label_places(scene, magnification, sight)
     stands = ", ".join(f"{name} at {place(at, scene.frame.length_unit)}" for name, at in scene.positions.items())
-    caption = f"Stage {scene.stage}, deviations drawn {times(magnification)}; carriages: {stands}. Thin lines: as drawn."
+    drawn = f"deviations drawn {times(magnification)}"
+    caption = f"Stage {scene.stage}, {drawn}; carriages: {stands}. Thin lines: as drawn."
     verdicts = ", ".join(f"{p['name']} {p['verdict']}" for p in places)
-    label = f"The machine with its deviations drawn {times(magnification)}, stage {scene.stage}. {verdicts}."
+    label = f"The machine, {drawn}, stage {scene.stage}. {verdicts}."
     image = f'<image width="{WIDTH}" height="{HEIGHT}" href="{data_uri(draw(scene, magnification, sight))}"/>'
     over = _labels(places) + _bar(magnification, sight)
     return (

@@ -15,7 +15,7 @@ from scipy.linalg import cho_solve
 from framevis.curves import Curve, RailCurves
 from framevis.deviations import Component
 from framevis.estimate import Solved
-from framevis.frame import Floats, Rail, SweepReadings
+from framevis.frame import Flags, Floats, Rail, SweepReadings
 from framevis.observe import view
 from framevis.study import Study
 
@@ -57,7 +57,7 @@ def points(study: Study, curves: RailCurves, component: Component) -> list[Point
     return found
 
 
-def _sweeps(study: Study) -> Iterator[tuple[SweepReadings, Floats, Floats]]:
+def _sweeps(study: Study) -> Iterator[tuple[SweepReadings, Floats, Flags]]:
     for solved, aside in zip(study.posterior.groups, study.posterior.aside, strict=True):
         off, start = residuals(solved), 0
         for readings in solved.reduced.rows.sweeps:
@@ -70,10 +70,8 @@ def _weight(readings: SweepReadings, rail: Rail, component: Component) -> float:
     """How strongly a sweep's readings follow the rail's own part of a component; 0 where they don't show it."""
     sweep = readings.sweep
     shown = sweep.rails[-1].name == rail.name if sweep.rails else False
-    if sweep.kind not in KINDS or not shown or (sweep.kind == "level_across" and len(sweep.rails) > 1):
+    seen = "roll" if sweep.kind == "level_across" and len(sweep.rails) == 1 else sweep.direction
+    if sweep.kind not in KINDS or not shown or seen != component:
         return 0.0
-    key = (f"own_{component}", rail.name)
-    parts = view(sweep, readings.station_mm).parts
-    if component == "lateral" and sweep.direction == "height":
-        return 0.0
+    key, parts = (f"own_{component}", rail.name), view(sweep, readings.station_mm).parts
     return sum(weight for part in parts for name, weight in part.weights.items() if name == key)

@@ -157,7 +157,7 @@ def _probes(stations: Floats) -> Floats:
 
 def _rigid_rows(moved: Displacement, axes: Floats, causes: tuple[Cause, ...]) -> dict[str, list[Any]]:
     """For each cause six rows along the stations: shift (3) µm and turn (3) mrad about the body's own line."""
-    rows = {}
+    rows: dict[str, list[Any]] = {}
     for cause in causes:
         middle, left, up = moved[cause].reshape(3, -1, 3)
         by_left, by_up = (left - middle) @ axes.T, (up - middle) @ axes.T

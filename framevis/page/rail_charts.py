@@ -33,7 +33,7 @@ def _rail(study: Study, rail: Rail) -> str:
     figures = "".join(_figure(study, curves, component) for component in COMPONENTS)
     return (
         f"<h4>Rail {text(rail.name)}</h4>{_straightness(study, curves)}"
-        f'<div class="charts">{figures}</div>{_ribbon(study, rail)}'
+        f'<div class="charts">{figures}{_ribbon(study, rail)}</div>'
     )
 
 
@@ -101,7 +101,8 @@ def _said(study: Study, curve: Curve, component: Component, read: list[Point]) -
     range_, two_u = sizes or (small(study.frame, spread), small(study.frame, u))
     suspects = sum(p.suspect for p in read)
     tail = f", {suspects} of them suspect" if suspects else ""
-    return f"ranges over {range_}, band ± {two_u} at most (2 u), {len(read)} readings{tail}."
+    many = f"{len(read)} readings{tail}" if read else "told by other sweeps' readings"
+    return f"ranges over {range_}, band ± {two_u} at most (2 u), {many}."
 
 
 def _ribbon(study: Study, rail: Rail) -> str:
@@ -124,7 +125,7 @@ def _ribbon(study: Study, rail: Rail) -> str:
         )
         words = f"Blocks of carriage {printable(ribbon.carriage)} along this rail: {said}."
         svg = f'<svg class="ribbon" viewBox="0 0 {WIDTH} 16" aria-hidden="true">{rects}</svg>'
-        found.append(f'<div class="risk">{svg}<p>{text(words)}</p></div>')
+        found.append(f'<figure class="risk">{svg}<figcaption>{text(words)}</figcaption></figure>')
     return "".join(found)
 
 

@@ -29,14 +29,14 @@ CAUTIONS = (
 )
 
 METHODS = (
-    "Each bow, twist, opening and each rail's own shape is a cubic B-spline with a bending-energy prior, whose mean is a "
-    "smoothing spline (Wahba 1978); the prior widths are scaled by maximum marginal likelihood.",
+    "Each bow, twist, opening and each rail's own shape is a cubic B-spline with a bending-energy prior, whose mean is "
+    "a smoothing spline (Wahba 1978); the prior widths are scaled by maximum marginal likelihood.",
     "Readings more than 3.5 standard deviations from what the others say are set aside and named.",
     "Contact of every ball: Hertz with exact elliptic integrals (Johnson, Contact Mechanics, ch. 4; Harris, Rolling "
     "Bearing Analysis, ch. 6), steel 206 GPa, ν = 0.3; static limit 4200 MPa (ISO 76, ISO 14728-2).",
     "Carriage: a rigid plate in equilibrium on all its balls, seats in series where their stiffness is given.",
-    "Straightness by three reference lines (ISO 230-1, ISO 12780-1). A block is called free when no more than 5 % of the "
-    "cases are tight: the guard band in the sense of ISO 14253-1.",
+    "Straightness by three reference lines (ISO 230-1, ISO 12780-1). A block is called free when no more than 5 % of "
+    "the cases are tight: the guard band in the sense of ISO 14253-1.",
     "Rigid rails between their screws, slow steady motion, no lubricant film. What nobody has measured is given the "
     "width of an ordinary tolerance: framevis's own choice, not a maker's.",
 )
@@ -91,8 +91,8 @@ def made(studies: Sequence[Study]) -> str:
     """Limits, draws, seeds, sources, and the readings behind it all."""
     limits = studies[0].frame.limits
     lines = [
-        f"Limits: tight from {limits.tight_drag_ratio:g}, binding from {limits.binding_drag_ratio:g} times the drag on a "
-        f"perfect frame; static safety at least {limits.static_safety:g}.",
+        f"Limits: tight from {limits.tight_drag_ratio:g}, binding from {limits.binding_drag_ratio:g} times the drag on "
+        f"a perfect frame; static safety at least {limits.static_safety:g}.",
         *(_draws(study) for study in studies),
         *METHODS,
     ]
@@ -103,8 +103,8 @@ def _draws(study: Study) -> str:
     count = sum(readings.values.size for readings in study.readings.sweeps)
     error = 50.0 / study.draws**0.5
     return (
-        f"Stage {study.stage}: {count} readings in {len(study.readings.sweeps)} sweeps; chances from {study.draws} draws, "
-        f"seed {study.seed} (± {error:.1f} points at 50 %)."
+        f"Stage {study.stage}: {count} readings in {len(study.readings.sweeps)} sweeps; chances from {study.draws} "
+        f"draws, seed {study.seed} (± {error:.1f} points at 50 %)."
     )
 
 

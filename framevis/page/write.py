@@ -118,8 +118,6 @@ def view_home(scene: Scene) -> dict[str, Any]:
         "level": rounded(level, 9),
         "home": rounded(np.array([np.arctan2(eye @ across, eye @ level), np.arcsin(eye @ up)]), 4),
         "centre": rounded((low + high) / 2.0, 3),
-        "low": rounded(low, 3),
-        "high": rounded(high, 3),
         "radius": round(scene.diagonal_mm / 2.0, 3),
     }
 

@@ -1,5 +1,10 @@
 // From where the machine is looked at: a parallel projection, turned about the machine's upright direction.
 
+// The corners of a beam as drawn.
+function cornersOf({ origin, axes, length, width, depth }) {
+  return [0, length].flatMap((s) => [-width / 2, width / 2].flatMap((t) => [0, -depth].map((n) => add(origin, fromAxes(axes, s, t, n)))));
+}
+
 class Camera {
   constructor(machine) {
     this.up = machine.up;
@@ -7,8 +12,7 @@ class Camera {
     this.across = cross(this.up, this.level);
     this.home = machine.home;
     this.centre = machine.centre;
-    this.low = machine.low;
-    this.high = machine.high;
+    this.corners = machine.beams.flatMap(cornersOf);
     this.radius = machine.radius;
     this.toHome();
   }
@@ -36,9 +40,8 @@ class Camera {
   // Pixels a millimetre takes in a pane of this size, so that the whole machine fits at zoom 1.
   scale(width, height) {
     const [right, up] = this.axes();
-    const half = minus(this.high, this.low).map((d) => d / 2);
-    const reach = (axis) => axis.reduce((sum, a, i) => sum + Math.abs(a) * half[i], 0);
-    return (this.zoom * 0.44) / Math.max(reach(right) / width, reach(up) / height);
+    const reach = (axis) => Math.max(...this.corners.map((corner) => Math.abs(dot(minus(corner, this.centre), axis))));
+    return (this.zoom * 0.43) / Math.max(reach(right) / width, reach(up) / height);
   }
 
   orbit(dx, dy) {

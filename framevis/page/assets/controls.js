@@ -131,7 +131,7 @@ function followed(data, state) {
 function addLegend() {
   const verdicts = VERDICTS.map((verdict) => element("li", {}, badge(verdict)));
   const risks = LEVELS.map((level, i) => {
-    const bar = drawn("rect", { class: `level${i}`, x: 0, y: 8 - 7 * RIBBON_SHARE[i], width: 26, height: 14 * RIBBON_SHARE[i] });
+    const bar = drawn("rect", { class: `level${i}`, x: 0, y: 8 - 4 * RIBBON_SHARE[i], width: 26, height: 8 * RIBBON_SHARE[i] });
     const key = drawn("svg", { class: "key", viewBox: "0 0 26 16", "aria-hidden": "true" }, bar);
     return element("li", {}, key, `rail ${LEVEL_WORDS[level]}`);
   });

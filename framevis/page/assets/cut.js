@@ -195,7 +195,7 @@ function cutFigure(cut, magnification) {
   const notes = [...cut.figures(), ...gaps.map(({ um, at }) => ({ words: gapSaid(cut.machine.unit, um), at }))];
   const unitHeight = Math.max(4, (high[0] - low[0]) / 34);
   const written = columnNotes(notes, low, high, unitHeight);
-  const wide = 15 * unitHeight;
+  const wide = unitHeight * (2 + 0.6 * Math.max(...notes.map((note) => note.words.length)));
   const tall = Math.max(high[1], ...written.map((w) => w.y)) + unitHeight;
   const box = [low[0] - wide, low[1] - unitHeight * 2, high[0] - low[0] + 2 * wide, tall - low[1] + 2 * unitHeight];
   const parts = bodies.flatMap((body) => [

@@ -77,8 +77,8 @@ function blockBody(rail) {
   return { vertices: places.map((p) => fromAxes(rail.axes, ...p)), faces, edges, moved: null };
 }
 
-// Share of the rail's width that the ribbon fills, by level of risk: free, open, tight, binding.
-const RIBBON_SHARE = [0.14, 0.38, 0.68, 1.0];
+// Width of the ribbon over the rail's, by level of risk: free, open, tight, binding.
+const RIBBON_SHARE = [0.16, 0.5, 1.0, 1.7];
 
 // For each place along a rail the worst level of any carriage that reaches it; -1 where none does.
 function railLevels(stage, railIndex, stations) {
@@ -110,7 +110,7 @@ function ribbonBodies(rail, railIndex, stage, causes) {
       if (found !== level) return;
       const foot = places.length;
       for (const [s, t] of [[cuts[i], half], [cuts[i], -half], [cuts[i + 1], -half], [cuts[i + 1], half]]) {
-        places.push([s, t, rail.top + 0.4]);
+        places.push([s, t, rail.top + 0.8]);
       }
       faces.push([foot, foot + 1, foot + 2, foot + 3]);
     });

@@ -79,7 +79,7 @@ class Picture {
       const origin = add(rail.origin, stand.offset(rail.beam));
       this.body(loaded.rails[i], this.ink.rail, origin, stand.carry(rail.beam) ?? STILL);
       if (!this.state.ribbon) return;
-      const nearer = 0.6 / (6 * this.camera.radius);
+      const nearer = 2.5 / (6 * this.camera.radius);
       loaded.ribbons[i].forEach((body, level) => body.faces && this.painter.faces(body, levels[level], nearer));
     });
   }

@@ -57,7 +57,12 @@ function badge(verdict) {
 // Lengths in the frame's own unit, deviations in µm or thou, magnifications as they are said.
 const said = {
   place: (unitName, mm) => (unitName === "in" ? `${(mm / 25.4).toFixed(2)} in` : `${mm.toFixed(0)} mm`),
-  small: (unitName, um) => (unitName === "in" ? `${(um / 25.4).toFixed(1)} thou` : `${um.toFixed(0)} µm`),
+  small: (unitName, um) => (unitName === "in" ? `${said.number(um / 25.4, 1)} thou` : `${said.number(um, 0)} µm`),
+  // A number with a real minus, and none before a zero.
+  number: (value, digits) => {
+    const shown = value.toFixed(digits);
+    return Number(shown) === 0 ? shown.replace("-", "") : shown.replace("-", "−");
+  },
   length: (um) => (um < 1000 ? `${+um.toPrecision(3)} µm` : `${+(um / 1000).toPrecision(3)} mm`),
   times: (k) => (k >= 10 ? `×${k.toFixed(0)}` : `×${+k.toPrecision(2)}`),
 };

@@ -27,7 +27,7 @@ function hereWord(numbers, limits) {
 }
 
 function misfitSaid(unitName, misfit, i) {
-  return i < 2 ? said.small(unitName, misfit[i]) : `${misfit[i].toFixed(2)} mrad`;
+  return i < 2 ? said.small(unitName, misfit[i]) : `${said.number(misfit[i], 2)} mrad`;
 }
 
 function numbersTable(data, stage, positions) {
