@@ -22,7 +22,7 @@ from framevis.pictures.sight import Sight
 from framevis.pictures.travel import Group
 
 HELD = frozenset({"left", "right", "more", "less", "back", "forward"})  # repeated while the key is down
-TICK_MS, STEP_SHARE, STATION_STEP_MM, MAGNIFY_BY = 30, 0.01, 10.0, 1.25
+STEP_SHARE, STATION_STEP_MM, MAGNIFY_BY = 0.01, 10.0, 1.25
 
 
 @dataclass
@@ -50,7 +50,7 @@ class Desk(Sight):
         self.options = options
         options.studies[self.study.stage] = self.study
         self.chosen = self.groups[0] if self.groups else None
-        self.play, self._timer = Play(), None
+        self.play = Play()
         self._acts = self._actions()
 
     def insets(self) -> Insets:
@@ -97,12 +97,8 @@ class Desk(Sight):
         self.options.help = bool(on)
 
     def set_play(self, on: bool) -> None:
-        """Let the chosen carriage travel, or stop it."""
+        """Let the chosen carriage travel, or stop it; `advance` moves it."""
         self.options.playing = bool(on) and self.chosen is not None
-        interactor = self._plotter.iren.interactor
-        if self._timer is not None:
-            interactor.DestroyTimer(self._timer)
-        self._timer = interactor.CreateRepeatingTimer(TICK_MS) if self.options.playing else None
         if self.options.playing:
             self.move()
         else:

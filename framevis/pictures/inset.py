@@ -56,7 +56,7 @@ def own_magnification(section: Section, causes: Iterable[Cause], most: float) ->
     largest = max(float(np.abs(um).max()) for um in moved) / 1000.0
     wide = float(np.ptp(section.outlines[0].points_mm[:, 0]))
     limit = SHARE * wide / largest if largest > 0.0 else most
-    return min(most, max(1.0, round_down(limit)))
+    return most if limit >= most else max(1.0, round_down(limit))
 
 
 def draw_section(ink: Ink, box: Box, section: Section, shown: Shown, place_said: str) -> float:

@@ -14,15 +14,19 @@ from framevis.deviations import Cause
 from framevis.frame import Floats
 from framevis.pictures.arrows import Arrows, arrows_of
 from framevis.pictures.between import Sums
+from framevis.pictures.camera import Projection
 from framevis.pictures.draw import LIGHTS, Body, Drawing
+from framevis.pictures.ink import BOXES, text_width
 from framevis.pictures.labels import draw_labels, find_room, tables
 from framevis.pictures.lens import projection
-from framevis.pictures.look import EDGE, PAPER_HIGH, PAPER_LOW, VERDICT_COLOUR, unit
+from framevis.pictures.look import EDGE, PAPER_HIGH, PAPER_LOW, QUIET_INK, VERDICT_COLOUR, unit
 from framevis.pictures.notes import Box, Shown, draw_directions, draw_scale, write_caption
 from framevis.pictures.reading_marks import draw_arrows
 from framevis.pictures.riding import Riding
 from framevis.pictures.risk_strip import Strip, strips_of
 from framevis.pictures.scene import Part, Role, Scene, StudyLike
+
+HOLDS = "in the middle of the view"
 
 
 class LiveDrawing(Drawing):
@@ -102,7 +106,8 @@ class LiveDrawing(Drawing):
         self.ink.clear()
         taken: list[Box] = [(0.0, 0.0, float(shown.size[0]), self.low_px), *self.kept_free]
         taken.append(write_caption(self.ink, self.scene, shown))
-        taken.append(draw_scale(self.ink, shown, seen))
+        self._paper(taken[-1])
+        taken.append(self._scale(shown, seen))
         if self.directions:
             taken.append(draw_directions(self.ink, shown, seen))
         if self.labels:
@@ -115,13 +120,27 @@ class LiveDrawing(Drawing):
             self.also(self.ink, shown)
         self.ink.flush()
 
+    def _paper(self, box: Box) -> None:
+        """What was written in a box stays legible over the machine."""
+        left, bottom, right, top = box
+        self.ink.fill([(left, bottom), (right, bottom), (right, top), (left, top)], PAPER_HIGH, BOXES, alpha=150)
+
+    def _scale(self, shown: Shown, seen: Projection) -> Box:
+        """The scale bar; with perspective it says where it holds."""
+        left, bottom, right, top = draw_scale(self.ink, shown, seen)
+        if self.plotter.camera.GetParallelProjection():
+            return left, bottom, right, top
+        px = shown.type_px
+        self.ink.text(HOLDS, right + px, shown.low_px + 1.9 * px, 0.9 * px, QUIET_INK)
+        return left, bottom, right + px + text_width(HOLDS, 0.9 * px), top
+
     def _write_labels(self, shown: Shown, taken: list[Box]) -> list[Box]:
         """The tables of the blocks; gives the boxes that they took."""
         seen = projection(self.plotter.camera, self._size)
         blocks = [part for part in self.scene.parts if part.anchor is not None]
         targets = {part.name: seen.pixels(self.points(part)[part.anchor].mean(axis=0)[None])[0] for part in blocks}
-        made = tables(self.scene, targets, shown.type_px)
-        if self._room is None:
+        made = [t for t in tables(self.scene, targets, shown.type_px) if _in_sight(t.targets, shown.size)]
+        if self._room is None or any(table.name not in self._room for table in made):
             points = np.concatenate([self.points(part) for part in self.scene.parts])
             self._room = find_room(made, seen.pixels(points), taken, self._size)
         draw_labels(self.ink, made, self._room)
@@ -171,6 +190,11 @@ class LiveDrawing(Drawing):
         for strip, surface, _ in self.strips:
             surface.points[:] = self.riding(strip.points)
             surface.Modified()
+
+
+def _in_sight(targets: Floats, size: tuple[int, int]) -> bool:
+    """Whether any of the pixels (N, 2) lies in the window."""
+    return bool(np.any(np.all((targets >= 0.0) & (targets <= np.array(size)), axis=1)))
 
 
 def ready(plotter: Any) -> None:

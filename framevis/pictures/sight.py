@@ -38,13 +38,13 @@ class Sight:
         ghost: bool = True,
     ) -> None:
         self.study = study
-        self.scene = build_scene(study, resolve_positions(study.frame, positions, worst_positions(study)))
+        self.sums = Sums()
+        self.track = Track(study, self.sums)
+        self.scene = build_scene(self.track.study, resolve_positions(study.frame, positions, worst_positions(study)))
         self.magnification = default_magnification(self.scene) if magnification is None else magnification
         self.causes: tuple[Cause, ...] = CAUSES if causes is None else tuple(causes)
         self.ghost = ghost
         self.groups = travel_groups(study.frame)
-        self.sums = Sums()
-        self.track = Track(study, self.sums)
         self.moving, self.inexact = False, False
         self.perspective = False
         self.view: View = "home"
@@ -72,7 +72,10 @@ class Sight:
 
     def set_position(self, group: Group, leader_mm: float) -> None:
         """Move a carriage, with those that carry the same beam: quickly while something moves, else exactly."""
-        near = self.track.near(self.scene, group, float(np.clip(leader_mm, *group.range_mm)))
+        leader_mm = float(np.clip(leader_mm, *group.range_mm))
+        if leader_mm == self.scene.positions[group.leader.name] and not self.inexact:
+            return
+        near = self.track.near(self.scene, group, leader_mm)
         self.inexact = True
         self.scene = near if self.moving else self.track.exact(near)
         self.inexact = self.moving
@@ -115,7 +118,7 @@ class Sight:
         """Show another stage of the same frame, carriages where they stand."""
         self.study, self.sums = study, Sums()
         self.track = Track(study, self.sums)
-        self.scene, self.inexact = build_scene(study, self.scene.positions), False
+        self.scene, self.inexact = build_scene(self.track.study, self.scene.positions), False
         self.drawing.sums, self.drawing.scene = self.sums, self.scene
         self.drawing.set_study(study)
         self.drawing.show(self.scene)
@@ -179,7 +182,7 @@ class Sight:
         places = tuple(self.scene.positions.items())
         key = id(self.study), self.moving, self.beam.name, self.station_mm, places
         if self._section is None or self._section[0] != key:
-            study = self.track.quick if self.moving else self.study
+            study = self.track.quick if self.moving else self.track.study
             self._section = key, section_at(study, self.scene.positions, self.beam.name, self.station_mm)
         return self._section[1]
 

@@ -42,9 +42,9 @@ SWITCHES: Mapping[str, str] = {  # command → words beside its switch
     **{view: VIEW_WORDS[view] for view in ("home", "along", "across", "above", "worst")},
     "save": "save picture",
     "help": "keys",
-    "stage": "stage",
+    "stage": "next stage",
 }
-STATION = "section"
+STATION, TICK_MS = "section", 30
 
 
 class Window(Desk):
@@ -97,6 +97,8 @@ class Window(Desk):
 
     def show(self) -> None:
         """Open the window and wait until it is closed."""
+        self._plotter.iren.initialize()
+        self._plotter.iren.interactor.CreateRepeatingTimer(TICK_MS)
         self._plotter.show(title=f"{self.study.frame.name}: {self.study.stage}", auto_close=True)
 
     def insets(self) -> Insets:
@@ -113,6 +115,9 @@ class Window(Desk):
 
     def be_still(self) -> None:
         """Once nothing moves: exact positions, smooth edges, labels in their best places."""
+        if self.options.playing:
+            self.drawing.settle()
+            return
         super().be_still()
         self.smooth = True
         self._plotter.enable_anti_aliasing("ssaa")
@@ -157,7 +162,7 @@ class Window(Desk):
         words = SWITCHES[name]
 
         def says() -> str:
-            return f"{self.study.stage if name == 'stage' else words} · {SHOWN[name]}"
+            return f"{words} · {SHOWN[name]}"
 
         self.controls.switch(words, self.states()[name], lambda on: self._switched(name, on), says)
 
@@ -219,13 +224,19 @@ class Window(Desk):
         if command is not None and command.name in HELD and not self.options.playing:
             self.be_still()
 
-    def _tick(self) -> None:
+    def tick(self, seconds: float) -> None:
+        """What is done again and again: a step of play, else one more place of the travel worked out."""
         if self.options.playing:
-            now = perf_counter()
-            self.advance(now - self._ticked)
-            self._ticked = now
+            self.advance(seconds)
             self._agree()
             self._plotter.render()
+        elif not self.moving:
+            self.track.warm(self.scene, self.groups)
+
+    def _tick(self) -> None:
+        now = perf_counter()
+        self.tick(now - self._ticked)
+        self._ticked = now
 
 
 def open_window(
