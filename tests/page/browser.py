@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from playwright.sync_api import Browser, Page, Playwright, sync_playwright
+from playwright.sync_api import Browser, Page, Playwright
 
 CHROMIUM = "/usr/bin/chromium"
 QUIET = [
@@ -31,14 +31,6 @@ class Watched:
     page: Page
     requests: list[str] = field(default_factory=list)
     complaints: list[str] = field(default_factory=list)
-
-
-@contextmanager
-def browser(*, webgl: bool = True) -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        started = start(playwright, webgl=webgl)
-        yield started
-        started.close()
 
 
 def start(playwright: Playwright, *, webgl: bool) -> Browser:

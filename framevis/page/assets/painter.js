@@ -37,7 +37,7 @@ void main() {
   vec3 normal = normalize(cross(dFdx(seen), dFdy(seen)));
   float light = 0.50 + 0.34 * max(dot(normal, vec3(-0.42, 0.76, 0.50)), 0.0)
     + 0.24 * max(dot(normal, vec3(0.62, 0.10, 0.78)), 0.0);
-  ink = vec4(colour * mix(1.0, light, flat_light), 1.0);
+  ink = vec4(colour * (flat_light > 0.5 ? light : 1.0), 1.0);  // a line has no normal
 }`;
 
 class Painter {
@@ -51,7 +51,6 @@ class Painter {
     gl.useProgram(this.program);
     gl.enable(gl.DEPTH_TEST);
     gl.enable(gl.SCISSOR_TEST);
-    gl.enable(gl.POLYGON_OFFSET_FILL);
     gl.polygonOffset(1, 1);
     gl.depthFunc(gl.LEQUAL);
   }
@@ -135,8 +134,10 @@ class Painter {
   faces(loaded, colour, nearer = 0) {
     const { gl } = this;
     this.ink(colour, 1, nearer);
+    gl.enable(gl.POLYGON_OFFSET_FILL);  // only while faces are drawn: software renderers draw lines unsteadily with it
     gl.bindVertexArray(loaded.array);
     gl.drawElements(gl.TRIANGLES, loaded.faces, gl.UNSIGNED_SHORT, 0);
+    gl.disable(gl.POLYGON_OFFSET_FILL);
   }
 
   edges(loaded, colour, nearer) {
