@@ -12,7 +12,7 @@ from pathlib import Path
 from framevis.explain import reason
 from framevis.page.embed import text
 from framevis.page.marks import badge
-from framevis.say import headline, next_step, suffers, suspects, unmeasured, unsolved
+from framevis.say import CAUSE_WORDS, headline, next_step, suffers, suspects, unmeasured, unsolved
 from framevis.study import Study
 from framevis.verdicts import CarriageAssessment, Verdict
 
@@ -61,7 +61,8 @@ def verdict_cards(studies: Sequence[Study]) -> str:
 
 def _verdict(study: Study, carriage: CarriageAssessment) -> str:
     worst = worst_of(carriage)
-    said = f"<b>Carriage {text(carriage.name)}</b> {badge(worst)}: {text(headline(study, carriage))}"
+    sentence = headline(study, carriage) + cause(study, carriage)
+    said = f"<b>Carriage {text(carriage.name)}</b> {badge(worst)}: {text(sentence)}"
     reasons = [
         f"<b>{text(block.name)}</b> {text(suffers(study, reason(study, carriage, block)))}"
         + (f"; {text(next_step(study, carriage, block))}" if block.verdict == "unsure" else "")
@@ -70,6 +71,16 @@ def _verdict(study: Study, carriage: CarriageAssessment) -> str:
     ]
     why = f"<details><summary>Why, block by block</summary>{bullets(reasons)}</details>" if reasons else ""
     return f'<div class="sentence"><p>{said}</p>{why}</div>'
+
+
+def cause(study: Study, carriage: CarriageAssessment) -> str:
+    """What brings most of the misfit of the carriage's worst block; nothing where all of its blocks run free."""
+    hard = [block for block in carriage.blocks if block.verdict != "free"]
+    if not hard:
+        return ""
+    worst = max(hard, key=lambda block: float(block.drag_ratio.max()))
+    shares = reason(study, carriage, worst).shares
+    return f" Mostly from: {CAUSE_WORDS[max(shares, key=lambda c: abs(shares[c]))]}."
 
 
 def missing(studies: Sequence[Study]) -> str:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from page.browser import press, set_slider
 
 from framevis.pictures.scene import build_scene
 from framevis.pictures.section import section_at
+from page.browser import press, set_slider
 
 PLACES = [(1420.0, 285.0), (287.0, 640.0), (933.0, 910.0)]  # carriages left and right, head: mm
 

@@ -6,10 +6,10 @@ import time
 from dataclasses import replace
 
 import pytest
-from page.browser import opened, pixels, press, set_slider, settle
 
 from framevis.deviations import CAUSES, Deviations
 from framevis.page import write_page
+from page.browser import opened, pixels, press, set_slider, settle
 
 
 def test_opens_at_once_and_is_small(chromium, demo_page):

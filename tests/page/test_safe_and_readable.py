@@ -10,11 +10,11 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from page.browser import opened, press, set_slider
 
 from framevis.errors import BadInput
 from framevis.page import write_page
 from framevis.page.embed import data, filled
+from page.browser import opened, press, set_slider
 
 EVIL = "</script><img src=x onerror=alert(1)>\u2028\"'&{{script}}"
 

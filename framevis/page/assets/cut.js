@@ -183,8 +183,9 @@ function gapSaid(unitName, um) {
   return `${um > 0 ? "gap" : "pressed"} ${said.small(unitName, Math.abs(um))}`;
 }
 
-// The section as an SVG figure, at a magnification.
-function cutFigure(cut, magnification) {
+// The section as an SVG drawing, at a magnification, with its figures in words beside it; where there is little room
+// the drawing has numbers and the words follow it as a list.
+function cutFigure(cut, magnification, narrow) {
   const bodies = cut.bodies();
   const shown = ({ at, moved }, k) => [-(at[0] + (k * moved[0]) / 1000), -(at[1] + (k * moved[1]) / 1000)];
   const path = (body, k) => body.loops.map((loop) => `${pathOf(loop.map((corner) => shown(corner, k)))}Z`).join("");
@@ -193,9 +194,10 @@ function cutFigure(cut, magnification) {
   const high = [0, 1].map((i) => Math.max(...corners.map((c) => c[i])));
   const gaps = bodies.filter((body) => body.gap).flatMap((body) => body.gap);
   const notes = [...cut.figures(), ...gaps.map(({ um, at }) => ({ words: gapSaid(cut.machine.unit, um), at }))];
-  const unitHeight = Math.max(4, (high[0] - low[0]) / 34);
-  const written = columnNotes(notes, low, high, unitHeight);
-  const wide = unitHeight * (2 + 0.6 * Math.max(...notes.map((note) => note.words.length)));
+  const unitHeight = Math.max(4, (high[0] - low[0]) / (narrow ? 22 : 34));
+  const inside = notes.map((note, i) => (narrow ? { ...note, words: `${i + 1}` } : note));
+  const written = columnNotes(inside, low, high, unitHeight);
+  const wide = unitHeight * (2 + 0.6 * Math.max(...inside.map((note) => note.words.length)));
   const tall = Math.max(high[1], ...written.map((w) => w.y)) + unitHeight;
   const box = [low[0] - wide, low[1] - unitHeight * 2, high[0] - low[0] + 2 * wide, tall - low[1] + 2 * unitHeight];
   const parts = bodies.flatMap((body) => [
@@ -207,7 +209,8 @@ function cutFigure(cut, magnification) {
     parts.push(drawn("text", { class: "cut-words", x, y, "text-anchor": anchor, "font-size": unitHeight * 0.95 }, words));
   }
   const label = `Cross-section of beam ${cut.beam.name}: ${notes.map((note) => note.words).join("; ")}.`;
-  return drawn("svg", { viewBox: box.map((v) => v.toFixed(1)).join(" "), role: "img", "aria-label": label }, ...parts);
+  const svg = drawn("svg", { viewBox: box.map((v) => v.toFixed(1)).join(" "), role: "img", "aria-label": label }, ...parts);
+  return narrow ? [svg, element("ol", {}, ...notes.map((note) => element("li", {}, note.words)))] : [svg];
 }
 
 // Notes in two columns beside the section, each near the height of what it speaks of.

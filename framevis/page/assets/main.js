@@ -136,7 +136,7 @@ class Picture {
     if (view === "top") camera.look(Math.atan2(-1, 0), Math.PI / 2);
     if (view === "along") camera.look(Math.PI, 0.06);
     if (view === "across") camera.look(-Math.PI / 2, 0.06);
-    if (view !== "worst") return;
+    if (view !== "worst" || !this.spots.length) return;
     const stage = data.stages[state.stages[0]];
     const ratio = ({ c, b }) => blockAt(stage, c, b, state.positions[c]).ratio;
     const worst = this.spots.filter((spot) => spot.stage === stage).reduce((a, b) => (ratio(b) > ratio(a) ? b : a));
@@ -266,7 +266,8 @@ class Page {
     byId("cut").replaceChildren(...shown.map((stage) => {
       const cut = new Cut(data.machine, stage, state.positions, state.causes, state.cutBeam, state.cutStation);
       const words = `Beam ${beam.name} cut at ${place}, seen from its start, stage ${stage.name}; drawn ${said.times(state.magnification)} without the beam's own bow there. Figures: all causes.`;
-      return element("figure", {}, cutFigure(cut, state.magnification), element("figcaption", {}, words));
+      const narrow = byId("cut").clientWidth < 560;
+      return element("figure", {}, ...cutFigure(cut, state.magnification, narrow), element("figcaption", {}, words));
     }));
   }
 }
