@@ -114,6 +114,12 @@ class Controls:
         """Show a slider at a value; calls nothing."""
         self.sliders[name].GetRepresentation().SetValue(value)
 
+    def set_there(self, on: bool) -> None:
+        """Show or hide all controls."""
+        change = self._plotter.renderer.AddViewProp if on else self._plotter.renderer.RemoveViewProp
+        for widget in (*self.sliders.values(), *self.switches.values()):
+            change(widget.GetRepresentation())
+
     def low_px(self, em: float) -> float:
         return low_px(len(self.sliders), len(self.switches), em)
 

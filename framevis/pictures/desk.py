@@ -63,6 +63,9 @@ class Desk(Sight):
         self.moving = False
         self.settle_scene()
 
+    def set_bare(self, on: bool) -> None:
+        """With no controls, for a picture."""
+
     def press(self, symbol: str) -> None:
         """Do what a key means; nothing for other keys."""
         command = command_for(symbol)
@@ -132,13 +135,22 @@ class Desk(Sight):
             self.options.said = f"stage {stage}"
 
     def save(self) -> Path | None:
-        """Write the picture under a new name, and say where."""
+        """Write the picture without controls under a new name, and say where."""
         try:
             path = free_name(self.options.folder, self.study.frame.name, self.study.stage)
         except BadInput as bad:
             self.options.said = str(bad.problems[0])
             return None
-        self._plotter.screenshot(str(path), return_img=False)
+        self.set_bare(True)
+        try:
+            self._plotter.render()
+            self._plotter.screenshot(str(path), return_img=False)
+        except (OSError, RuntimeError) as error:
+            path.unlink(missing_ok=True)
+            self.options.said = f"{path} can't be written: {error}"
+            return None
+        finally:
+            self.set_bare(False)
         self.options.said = f"picture written: {path}"
         return path
 

@@ -47,7 +47,7 @@ class Overlay:
     def write(self, over: Over, shown: Shown, unit_name: str) -> None:
         self.ink.clear()
         if over.risk:
-            self._legend(shown)
+            self._legend(shown, over.section is not None)
         if over.said:
             self._said(over.said, shown)
         if over.help:
@@ -67,9 +67,9 @@ class Overlay:
         self.ink.line(corners, QUIET_INK, LEADERS, closed=True)
         self.ink.text(said, x, y, px, INK, bold=True)
 
-    def _legend(self, shown: Shown) -> None:
+    def _legend(self, shown: Shown, beside_sheet: bool) -> None:
         """The ribbon's steps with their words, in one line above the controls."""
-        left, bottom, right, top = legend_box(shown)
+        left, bottom, right, top = legend_box(shown, beside_sheet)
         px, y = shown.type_px, (bottom + top) / 2.0
         corners = [(left, bottom), (right, bottom), (right, top), (left, top)]
         self.ink.fill(corners, PAPER, LEADERS, alpha=220)
@@ -87,9 +87,10 @@ class Overlay:
             x += long + text_width(words, px) + 1.6 * px
 
 
-def legend_box(shown: Shown) -> Box:
-    """Where the legend lies: above the scale bar, from the left."""
+def legend_box(shown: Shown, beside_sheet: bool) -> Box:
+    """Where the legend lies: beside the scale bar; above it where the section's sheet leaves no room."""
     px = shown.type_px
     wide = text_width(TITLE, px) + sum(text_width(w, px) + 4.6 * px for w in WORDS) + 1.4 * px
-    bottom = shown.low_px + 4.4 * px
-    return 1.0 * px, bottom, 1.0 * px + wide, bottom + 1.8 * px
+    left = px if beside_sheet else 0.22 * shown.size[0]
+    bottom = shown.low_px + (4.4 if beside_sheet else 1.0) * px
+    return left, bottom, left + wide, bottom + 1.8 * px

@@ -68,7 +68,7 @@ class Window(Desk):
         super().__init__(study, magnification=magnification, positions=positions, causes=causes, ghost=ghost)
         can_switch = stages if load_stage is not None else ()
         self.take(Options(stages=can_switch, load_stage=load_stage, folder=Path.cwd() if folder is None else folder))
-        self.smooth = False
+        self.smooth = self.bare = False
         self._ticked = 0.0
 
     @property
@@ -125,11 +125,17 @@ class Window(Desk):
         self.drawing.settle()
         self._plotter.render()
 
+    def set_bare(self, on: bool) -> None:
+        """Without controls, for a picture."""
+        self.bare = on
+        self.controls.set_there(not on)
+
     @property
     def _shown(self) -> Shown:
         width, height = self._plotter.render_window.GetSize()
         shown = Shown(self.magnification, self.causes, (int(width), int(height)))
-        return Shown(self.magnification, self.causes, shown.size, self.controls.low_px(shown.type_px))
+        low_px = 0.0 if self.bare else self.controls.low_px(shown.type_px)
+        return Shown(self.magnification, self.causes, shown.size, low_px)
 
     def _add_sliders(self) -> None:
         power = log10(float(np.clip(self.magnification, LEAST, MOST)))
@@ -194,12 +200,13 @@ class Window(Desk):
         if self.options.section:
             kept.append(sheet_box(shown))
         if self.drawing.risk:
-            kept.append(legend_box(shown))
+            kept.append(legend_box(shown, self.options.section))
         self.drawing.kept_free = kept
 
     def _write_over(self, ink: Ink, shown: Shown) -> None:
         """Words beside the controls, and what lies over the picture."""
-        self.controls.write(ink, shown)
+        if not self.bare:
+            self.controls.write(ink, shown)
         section = self.section if self.options.section else None
         over = Over(section, self.options.help, self.drawing.risk, self.options.said)
         self.overlay.write(over, shown, self.study.frame.length_unit)

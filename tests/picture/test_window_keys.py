@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from PIL import Image
 
 from framevis.deviations import CAUSES
 from framevis.errors import BadInput, problem
@@ -228,13 +229,20 @@ def test_with_one_stage_there_is_no_stage_switch(made):
 
 
 def test_a_picture_is_written_under_a_new_name_each_time(made, tmp_path):
-    window, _ = made(size=(400, 300))
+    window, plotter = made(size=(400, 300))
     for number in (1, 2):
         window.press("p")
         path = tmp_path / f"Tile_glazing_table_as_found_00{number}.png"
         assert path.read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"
         assert window.options.said == f"picture written: {path}"
     assert len(list(tmp_path.iterdir())) == 2
+    x, y = switch_place(12, len(window.switches), 400, window._shown.type_px)
+    with Image.open(path) as picture:  # where a switch is on the window, the picture has only its ground
+        pixels = np.asarray(picture.convert("L"))[299 - int(y) - 12 : 299 - int(y), int(x) : int(x) + 12]
+    assert pixels.min() > 200
+    for widget in (*window.sliders.values(), *window.switches.values()):  # hidden only for the picture
+        assert plotter.renderer.HasViewProp(widget.GetRepresentation())
+    assert window.drawing.low_px > 0.0
     window.options.folder = tmp_path / "nowhere"
     window.press("p")
     assert "can't be written" in window.options.said
