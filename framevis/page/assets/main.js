@@ -156,7 +156,6 @@ class Page {
       ghost: true,
       ribbon: true,
       labels: true,
-      pointed: null,
       cutBeam: 0,
       cutStation: 0,
       cutFollows: true,
@@ -222,7 +221,6 @@ class Page {
   // Show or hide one block's numbers beside it.
   point(spot) {
     const tip = byId("tip");
-    this.state.pointed = spot;
     tip.hidden = !spot;
     if (!spot) return;
     const lines = tipLines(this.data, spot.stage, spot.c, spot.b, this.state.positions[spot.c]);

@@ -59,7 +59,7 @@ function writeOver(svg, pane, state, spots) {
   const taken = spots.map(({ pixel: [x, y] }) => [x - 7, y - 7, x + 7, y + 7]);
   const seen = spots.filter((spot) => inPane(spot.pixel, pane));
   if (state.labels) for (const spot of seen) parts.push(...labelOf(spot, pane, taken));
-  for (const spot of seen) parts.push(mark(spot.verdict, ...spot.pixel, spot === state.pointed ? 9 : 6));
+  for (const spot of seen) parts.push(mark(spot.verdict, ...spot.pixel, 6));
   parts.push(drawn("text", { class: "label stage-name", x: pane.left + 14, y: pane.top + 22 }, `stage ${pane.stage.name}`));
   if (pane.left > 0 || pane.top > 0) {
     parts.push(drawn("path", { class: "lead", d: pane.left > 0 ? `M${pane.left} 0v${pane.height}` : `M0 ${pane.top}h${pane.width}` }));
