@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from math import ceil
 from typing import Any
 
-from framevis.pictures.ink import BOXES, Ink
+from framevis.pictures.ink import BOXES, Ink, text_width
 from framevis.pictures.look import INK, PAPER, QUIET_INK, unit
 from framevis.pictures.notes import Shown
 
@@ -147,11 +147,18 @@ class Controls:
         (width, height), em = shown.size, shown.type_px
         for name, slot in zip(self.sliders, self._slots(shown.size, em), strict=True):
             ink.text(self._beside_slider[name](), slot.left * width, slot.y * height + 1.5 * em, em, INK)
+        px = self._fitting_px(width, em)
         for i, name in enumerate(self.switches):
             x, y = switch_place(i, len(self.switches), width, em)
-            ink.text(self._beside_switch[name](), x + 1.5 * BOX_EM * em, y + BOX_EM * em / 2.0, 0.92 * em, INK)
+            ink.text(self._beside_switch[name](), x + 1.5 * BOX_EM * em, y + BOX_EM * em / 2.0, px, INK)
         y = low_px(len(self.sliders), len(self.switches), em)
         ink.line([(0.0, y), (float(width), y)], QUIET_INK, BOXES, alpha=70)
+
+    def _fitting_px(self, width: int, em: float) -> float:
+        """Height of the words beside switches at which the longest ends before the next switch."""
+        step = (width - 2.0 * EDGE_EM * em) / min(len(self.switches), SWITCHES_IN_A_ROW)
+        longest = max(text_width(says(), em) for says in self._beside_switch.values())
+        return min(0.92 * em, em * (step - (1.5 * BOX_EM + 0.5) * em) / longest)
 
     def _slots(self, size: tuple[int, int], em: float) -> list[Slot]:
         return slots(len(self.sliders), *size, len(self.switches), em)

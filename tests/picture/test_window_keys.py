@@ -10,7 +10,8 @@ from PIL import Image
 
 from framevis.deviations import CAUSES
 from framevis.errors import BadInput, problem
-from framevis.pictures.controls import switch_place
+from framevis.pictures.controls import BOX_EM, switch_place
+from framevis.pictures.ink import text_width
 from framevis.pictures.keys import COMMANDS, command_for, help_rows
 from framevis.pictures.numbered import free_name
 from framevis.pictures.opengl import probe
@@ -120,6 +121,17 @@ def test_every_control_has_its_words_and_its_key(made):
         assert sum(text.startswith(f"{name} · ") for text in written) == 1
     for text in ("magnification", "left + right at", "tool at", "section of left at"):
         assert any(text in word for word in written)
+
+
+@pytest.mark.parametrize("size", [(1280, 720), (1280, 800), (3840, 2160)])
+def test_words_beside_a_switch_end_before_the_next_and_are_legible(made, size):
+    window, _ = made(size=size)
+    em, many = window._shown.type_px, len(window.switches)
+    px = window.controls._fitting_px(size[0], em)
+    assert px >= 10.5 * size[1] / 720 * 0.95
+    step = switch_place(1, many, size[0], em)[0] - switch_place(0, many, size[0], em)[0]
+    for says in window.controls._beside_switch.values():
+        assert 1.5 * BOX_EM * em + text_width(says(), px) < step
 
 
 def test_plus_and_minus_magnify_and_arrows_move_the_chosen_carriage(made):
