@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import os
 import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
@@ -45,7 +47,11 @@ At = Annotated[
 Causes = Annotated[
     tuple[CauseName, ...], Parameter(help="Show only this cause; may be given several times. Default: all.")
 ]
-Size = Annotated[str, Parameter(help="Width and height in pixels, as 1600x1000.")]
+Size = Annotated[str | None, Parameter(help="Width and height in pixels, as 1600x1000.")]
+Travel = Annotated[
+    tuple[str, ...],
+    Parameter(help="For a GIF: this carriage goes over its travel and back. Default: all that --at doesn't place."),
+]
 PICTURE_DRAWS = 400  # a picture shows verdicts, not the third digit of their chances
 
 
@@ -97,15 +103,26 @@ def picture(
     magnify: Magnify = None,
     at: At = (),
     cause: Causes = (),
-    size: Size = "1600x1000",
+    travel: Travel = (),
+    size: Size = None,
 ) -> None:
-    """Write a PNG of the gantry, warped by its deviations and magnified; needs no screen."""
+    """Write a PNG of the gantry, warped by its deviations and magnified, or a GIF of a travel; needs no screen."""
     pixels = pixels_of(size)
     study = load(folder, stage, PICTURE_DRAWS)
     from framevis.pictures.picture import write_picture
 
     where = positions_of(study, at)
-    path = write_picture(study, out, magnification=magnify, positions=where, causes=cause or None, size=pixels)
+    with progress(f"drawing {out.name}") as tell:
+        path = write_picture(
+            study,
+            out,
+            magnification=magnify,
+            positions=where,
+            causes=cause or None,
+            size=pixels,
+            travel=travel,
+            progress=tell,
+        )
     print(path)
 
 
@@ -118,18 +135,27 @@ def view(
     magnify: Magnify = None,
     at: At = (),
     cause: Causes = (),
-    size: Size = "1280x800",
+    size: Size = None,
 ) -> None:
-    """Open a window with the magnified gantry; where there is no screen, write a picture and say where."""
-    pixels = pixels_of(size)
+    """Open a window with the magnified gantry (? lists its keys); where there is no screen, write a picture."""
+    pixels = pixels_of(size) or (1280, 800)
     study = load(folder, stage, PICTURE_DRAWS)
     where = positions_of(study, at)
     from framevis.pictures.opengl import has_screen
 
     if has_screen():
         from framevis.pictures.window import open_window
+        from framevis.reading.readings import stages_present
 
-        open_window(study, magnification=magnify, positions=where, causes=cause or None, size=pixels)
+        open_window(
+            study,
+            magnification=magnify,
+            positions=where,
+            causes=cause or None,
+            size=pixels,
+            stages=stages_present(study.frame),
+            load_stage=lambda other: load(folder, other, PICTURE_DRAWS),
+        )
         return
     from framevis.pictures.picture import write_picture
 
@@ -138,8 +164,63 @@ def view(
     print(f"There is no screen here, so a picture was written instead: {path}")
 
 
-def pixels_of(size: str) -> tuple[int, int]:
-    """1600x1000 → (1600, 1000)."""
+@app.command
+def page(
+    folder: Path,
+    out: Path,
+    /,
+    *,
+    stage: Annotated[
+        tuple[str, ...], Parameter(help="Stage to show; may be given several times. Default: all that have readings.")
+    ] = (),
+    draws: Draws = 1000,
+    seed: Seed = 0,
+) -> None:
+    """Write one HTML file to send to somebody: live 3D picture, verdicts, curves, cautions; needs no network."""
+    from framevis.reading.frame_file import read_frame
+    from framevis.reading.readings import stages_present
+
+    present = stages_present(read_frame(folder))
+    wanted = [name for name in present if name in stage] + [name for name in stage if name not in present]
+    with progress(f"writing {out.name}") as tell:
+        names: list[str | None] = [*wanted] or [*present] or [None]
+        studies = []
+        for done, name in enumerate(names):
+            tell(done, len(names) + 1)
+            studies.append(load(folder, name, draws, seed))
+        tell(len(names), len(names) + 1)
+        from framevis.page import write_page
+
+        path = write_page(studies, out)
+    print(path)
+
+
+@app.command
+def export(
+    folder: Path, out: Path, /, *, stage: Stage = None, magnify: Magnify = None, at: At = (), draws: Draws = 1000
+) -> None:
+    """Write the warped gantry as OUT.glb or OUT.vtm (and folder OUT), or its numbers as OUT.csv and OUT_blocks.csv."""
+    study = load(folder, stage, draws)
+    from framevis.exports.export import export as write
+
+    print(write(study, out, magnification=magnify, positions=positions_of(study, at)))
+
+
+@contextmanager
+def progress(title: str) -> Iterator[Callable[[int, int], None]]:
+    """A bar on standard error where somebody looks at it; gives a function that takes how much of how much is done."""
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True, disable=not sys.stderr.isatty()) as bar:
+        task = bar.add_task(title, total=None)
+        yield lambda done, total: bar.update(task, completed=done, total=total)
+
+
+def pixels_of(size: str | None) -> tuple[int, int] | None:
+    """1600x1000 → (1600, 1000); None where no size was asked for."""
+    if size is None:
+        return None
     width, _, height = size.lower().partition("x")
     if not (width.isascii() and width.isdigit() and height.isascii() and height.isdigit()):
         raise BadInput(problem("--size", f"{size!r} is not a size", "give width and height in pixels, as 1600x1000"))

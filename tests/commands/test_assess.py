@@ -161,6 +161,11 @@ BAD: list[tuple[str, tuple[object, ...]]] = [
     ("--cause", ("picture", DEMO, "a.png", "--cause", "gremlins")),
     ("--magnify", ("picture", DEMO, "a.png", "--magnify", "-3")),
     (r"\.png", ("picture", DEMO, "a.jpg")),
+    ('did you mean "left"', ("picture", DEMO, "a.gif", "--travel", "lift")),
+    ('there is no stage "before"', ("page", DEMO, "a.html", "--stage", "before")),
+    (r"\.html", ("page", DEMO, "a.txt")),
+    (r"\.glb", ("export", DEMO, "a.obj")),
+    ("no/such", ("export", DEMO, "no/such/a.csv")),
 ]
 
 
@@ -220,3 +225,28 @@ def test_inch_frames_answer_in_inches_and_thou(tmp_path: Path) -> None:
     assert " in" in done.stdout
     assert "thou" in done.stdout
     assert " mm " not in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("words", "files"),
+    [
+        (("picture", "a.png", "--size", "400x300", "--at", "left=300"), {"a.png"}),
+        (("page", "a.html", "--draws", "50"), {"a.html"}),
+        (("export", "a.csv", "--draws", "50"), {"a.csv", "a_blocks.csv"}),
+        (("export", "a.glb", "--draws", "50"), {"a.glb"}),
+    ],
+)
+def test_commands_that_write_say_where(words: tuple[str, ...], files: set[str], tmp_path: Path) -> None:
+    done = run(words[0], DEMO, *words[1:], cwd=tmp_path)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert done.stdout.strip() == words[1]
+    assert {path.name for path in tmp_path.iterdir()} == files
+
+
+def test_view_writes_a_picture_where_there_is_no_screen(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("DISPLAY", raising=False)
+    monkeypatch.delenv("WAYLAND_DISPLAY", raising=False)
+    done = run("view", DEMO, "--stage", "as_found", "--size", "500x400", cwd=tmp_path)
+    assert done.returncode == 0
+    assert f"a picture was written instead: {tmp_path / 'glazing_table_as_found.png'}" in done.stdout
+    assert (tmp_path / "glazing_table_as_found.png").stat().st_size > 5000
