@@ -24,7 +24,7 @@ class Reason:
 
     `misfit` against its own rail at equilibrium with rigid seats; `pair` the block across from it and `relative`
     how its rail deviates from the pair's; `shares` what each cause brings of the misfit; `opening_mrad` of the
-    block's beam there.
+    block's beam there; `overloaded`, the static safety where only that fails its limit, else None.
     """
 
     block: Block
@@ -37,13 +37,14 @@ class Reason:
     across_um: float
     shares: dict[Cause, float]
     opening_mrad: float
+    overloaded: float | None
 
 
 def reason(study: Study, carriage: CarriageAssessment, block: BlockAssessment) -> Reason:
     """The reason for one block, at its worst station."""
     mechanism = study.mechanisms[carriage.name]
     index = [other.name for other in carriage.blocks].index(block.name)
-    at = int(np.argmax(block.drag_ratio))
+    at = int(np.argmin(np.abs(carriage.stations_mm - block.worst_station_mm)))
     position = float(carriage.stations_mm[at])
     component = _worst_component(mechanism, index, block.misfit[:, at])
     ride = mean_ride(carriage.carriage, study.deviations, np.array([position]))[..., 0]
@@ -61,8 +62,15 @@ def reason(study: Study, carriage: CarriageAssessment, block: BlockAssessment) -
         relative=relative,
         across_um=abs(relative if pair is not None else float(block.misfit[component, at])) * width,
         shares=_shares(study, mechanism, position, index, component),
+        overloaded=_overloaded(study, block),
         opening_mrad=float(study.deviations.value(("opening", beam.name), np.array([station]))[0]),
     )
+
+
+def _overloaded(study: Study, block: BlockAssessment) -> float | None:
+    limits, safety = study.frame.limits, float(block.static_safety.min())
+    only_that = safety < limits.static_safety and float(block.drag_ratio.max()) < limits.tight_drag_ratio
+    return safety if only_that else None
 
 
 def _worst_component(mechanism: Mechanism, index: int, misfit: Floats) -> int:

@@ -61,6 +61,12 @@ def verdict_of(p_tight: float, p_binding: float) -> Verdict:
     return "free" if p_tight <= GUARD_BAND else "unsure"
 
 
+def _worst(ratio: Floats, safety: Floats, limits: Limits) -> int:
+    """Where a block suffers most: where its drag ratio is highest, or its safety lowest if only that fails."""
+    overloaded = safety.min() < limits.static_safety and ratio.max() < limits.tight_drag_ratio
+    return int(np.argmin(safety) if overloaded else np.argmax(ratio))
+
+
 def assess(
     mechanism: Mechanism, limits: Limits, positions_mm: Floats, mean: Floats, draws: Floats
 ) -> CarriageAssessment:
@@ -85,7 +91,7 @@ def assess(
             verdict=verdict_of(float(p_tight[i]), float(p_binding[i])),
             p_tight=float(p_tight[i]),
             p_binding=float(p_binding[i]),
-            worst_station_mm=float(positions_mm[int(np.argmax(here.ratio[i]))]),
+            worst_station_mm=float(positions_mm[_worst(here.ratio[i], here.safety[i], limits)]),
             misfit=misfit[i],
             drag_n=here.drag_n[i],
             drag_ratio=here.ratio[i],

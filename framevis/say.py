@@ -95,6 +95,11 @@ def _stretch(frame: Frame, a: float, b: float, low: float, high: float) -> str:
 def suffers(study: Study, why: Reason) -> str:
     """What a block suffers from, in words and numbers, and which cause brings how much."""
     frame = study.frame
+    if why.overloaded is not None:
+        return (
+            f"overloaded rather than out of line: static safety {why.overloaded:.1f} where "
+            f"{frame.limits.static_safety:g} is asked for, worst at {length(frame, why.position_mm)}"
+        )
     return f"{_complaint(frame, why)}, worst at {length(frame, why.position_mm)}{_by_cause(frame, why)}{_opening(why)}"
 
 
@@ -118,9 +123,11 @@ def _complaint(frame: Frame, why: Reason) -> str:
 
 
 def _by_cause(frame: Frame, why: Reason) -> str:
-    """Shares in order of size, those under 5 % of the whole left out."""
+    """Shares in order of size, those under 5 % of the whole left out; the weight where it outdoes them all."""
     angle = why.component in ("roll", "pitch", "yaw")
     whole = sum(abs(value) for value in why.shares.values())
+    if abs(why.misfit) > 3.0 * whole:
+        return " (mostly from the weight)"
     told = sorted(why.shares.items(), key=lambda item: -abs(item[1]))
     parts = [
         f"{CAUSE_WORDS[cause]} {value:+.2f} mrad" if angle else f"{CAUSE_WORDS[cause]} {small(frame, value, True)}"

@@ -20,6 +20,7 @@ from framevis.reading.toml_lines import KeyPath
 T = TypeVar("T")
 Named = Mapping[str, T | None]  # None: it exists in the file but can't be used
 
+LEAST_CONFORMITY = 0.5001
 BALL_PITCH = 1.05  # ball spacing along the block / ball diameter
 SQUARE_DEG = 1.0  # a normal further off square than this is a mistake, not a rounding
 SLACK_MM = 1e-6
@@ -109,6 +110,9 @@ def _check_guide(at: KeyPath, toml: GuideToml, mm: float, door: Door) -> None:
         bad("contact_angle_deg", f"is {toml.contact_angle_deg:g}", "it must lie between 0 and 90 degrees")
     if toml.conformity <= 0.5:
         bad("conformity", f"is {toml.conformity:g}", "groove radius / ball diameter must be more than 0.5")
+    elif toml.conformity < LEAST_CONFORMITY:
+        what = f"is {toml.conformity:.10g}, a groove that all but wraps the ball"
+        bad("conformity", what, f"groove radius / ball diameter is mostly 0.52 to 0.55, at least {LEAST_CONFORMITY:g}")
     if toml.conformity > 1.0:
         bad("conformity", f"is {toml.conformity:g}", "groove radius / ball diameter is at most 1, mostly 0.52 to 0.55")
     row = (toml.balls_per_row - 1) * BALL_PITCH * toml.ball_diameter

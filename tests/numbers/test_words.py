@@ -92,3 +92,20 @@ def test_an_empty_stage_is_the_prior(study: Study) -> None:
     """No readings at all: nothing is known, so nothing is called free."""
     empty = work_through(study.frame, Stage("now", ()), draws=200)
     assert "free" not in {block.verdict for carriage in empty.carriages for block in carriage.blocks}
+
+
+def test_an_overload_is_called_one(tmp_path: Path) -> None:
+    """Too much weight on a straight frame: static safety fails where the drag ratio doesn't."""
+    from framevis.say import suffers
+
+    tree = portal()
+    del tree["carriage"]["wide"]
+    tree["shim"] = []
+    tree["carriage"]["small"] |= {"mass_kg": 4000.0, "centre": [0.0, 0.0, 0.0]}
+    flat = {"a_height": (np.arange(50.0, 951.0, 50.0), np.zeros(19))}
+    study = study_of(write(tmp_path / "heavy", tree, flat))
+    carriage = study.carriages[0]
+    for block in carriage.blocks:
+        assert block.verdict == "binding"
+        assert block.static_safety.min() < 2.0
+        assert "overloaded rather than out of line" in suffers(study, reason(study, carriage, block))

@@ -73,6 +73,7 @@ REFUSED = [
     ("conformity = 0.53", "conformity = 0.5", "conformity: is 0.5: .* must be more than 0.5"),
     ("conformity = 0.53", "conformity = 53", "conformity: is 53: .* is at most 1"),
     ("friction = 0.004", "friction = -0.1", "friction: is -0.1: it must not be negative"),
+    ("conformity = 0.53", "conformity = 0.5000001", "conformity: is 0.5000001, a groove that all but wraps the ball"),
     ("row_gap = 0.0", "row_gap = 4", "row_gap: a gothic guide has one row a side"),
     ("ball_height = 6.5", "ball_height = 65", "ball_height: lies above the block's top"),
     ("end = [0, 1500, 0]", "end = [0, 0, 0]", "beam.left.end: start and end are the same place"),
