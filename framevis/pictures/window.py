@@ -273,5 +273,6 @@ def open_window(
     import pyvista as pv
 
     window.build(pv.Plotter(window_size=list(size)))
+    window.act("risk")  # on from the start: the tight zone is seen without moving anything
     window.show()
     return window
