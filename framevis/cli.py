@@ -37,7 +37,8 @@ Seed = Annotated[int, Parameter(help="Seed of the draws.", validator=Number(gte=
 Magnify = Annotated[
     float | None,
     Parameter(
-        help="How many times deviations are magnified; default: so that they show.", validator=Number(gt=0, lte=1e5)
+        help="How many times deviations are magnified, up to 3000; default: so that they show.",
+        validator=Number(gt=0, lte=3000),
     ),
 ]
 At = Annotated[

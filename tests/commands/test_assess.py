@@ -160,6 +160,8 @@ BAD: list[tuple[str, tuple[object, ...]]] = [
     ("placed twice", ("picture", DEMO, "a.png", "--at", "left=300", "--at", "left=400")),
     ("--cause", ("picture", DEMO, "a.png", "--cause", "gremlins")),
     ("--magnify", ("picture", DEMO, "a.png", "--magnify", "-3")),
+    ("--magnify", ("view", DEMO, "--magnify", "3001")),
+    ("--magnify", ("export", DEMO, "a.glb", "--magnify", "nan")),
     (r"\.png", ("picture", DEMO, "a.jpg")),
     ('did you mean "left"', ("picture", DEMO, "a.gif", "--travel", "lift")),
     ('there is no stage "before"', ("page", DEMO, "a.html", "--stage", "before")),
