@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import sys
@@ -66,7 +67,7 @@ def load(folder: Path, stage: str | None, draws: int, seed: int = 0) -> Study:
     present = stages_present(frame)
     if stage is None and not present:
         raise BadInput(problem("readings", "no stage has readings yet", "put CSV files into readings/STAGE/"))
-    return work_through(frame, read_stage(frame, stage or present[-1]), draws, seed)
+    return work_through(frame, read_stage(frame, present[-1] if stage is None else stage), draws, seed)
 
 
 @app.command
@@ -109,6 +110,8 @@ def picture(
 ) -> None:
     """Write a PNG of the gantry, warped by its deviations and magnified, or a GIF of a travel; needs no screen."""
     pixels = pixels_of(size)
+    if travel and out.suffix.lower() != ".gif":
+        raise BadInput(problem("--travel", "only a GIF shows a travel", "give a name that ends in .gif"))
     study = load(folder, stage, PICTURE_DRAWS)
     from framevis.pictures.picture import write_picture
 
@@ -254,12 +257,21 @@ def positions_of(study: Study, at: tuple[str, ...]) -> dict[str, float]:
 
 def main() -> None:
     """Run a command; bad input ends with exit code 2 and one sentence a problem on standard error."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a console that has no ■ still gets the words
     try:
         app(sys.argv[1:], exit_on_error=False, print_error=False)
+        sys.stdout.flush()
     except BadInput as bad:
         refuse(*map(str, bad.problems))
     except CycloptsError as wrong:
         refuse(f"{' '.join(str(wrong).split())} See framevis --help.")
+    except BrokenPipeError:  # whoever read the output has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except OSError as error:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        refuse(f"can't go on: {error.strerror or error}: free the disk or the device, then try again")
 
 
 def refuse(*sentences: str) -> None:

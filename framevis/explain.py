@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from framevis.carriage import COMPONENTS, Mechanism
+from framevis.carriage import COMPONENTS, ROLL, Mechanism
 from framevis.deviations import CAUSES, Cause
 from framevis.frame import Block, Floats
 from framevis.ride import mean_ride
@@ -23,7 +23,8 @@ class Reason:
     """Why a block runs hard where it is worst. Values µm (lateral, height) or mrad (roll, pitch, yaw).
 
     `misfit` against its own rail at equilibrium with rigid seats; `pair` the block across from it and `relative`
-    how its rail deviates from the pair's; `shares` what each cause brings of the misfit; `opening_mrad` of the
+    how its rail (with its block's shims) deviates from the pair's; `shares` what each cause brings of the misfit,
+    or, of a roll against a pair, of `relative`; `opening_mrad` of the
     block's beam there; `overloaded`, the static safety where only that fails its limit, else None.
     """
 
@@ -47,9 +48,9 @@ def reason(study: Study, carriage: CarriageAssessment, block: BlockAssessment) -
     at = int(np.argmin(np.abs(carriage.stations_mm - block.worst_station_mm)))
     position = float(carriage.stations_mm[at])
     component = _worst_component(mechanism, index, block.misfit[:, at])
-    ride = mean_ride(carriage.carriage, study.deviations, np.array([position]))[..., 0]
     pair = _pair_of(carriage.carriage.blocks, index)
-    relative = float(ride[index, component] - ride[pair, component]) if pair is not None else 0.0
+    apart = _apart(study, mechanism, position, index, pair, component)
+    relative = sum(apart.values())
     beam, station = block.block.rail.beam, carriage.carriage.station(block.block, position)
     width = block.block.rail.guide.block_width_mm
     return Reason(
@@ -61,7 +62,9 @@ def reason(study: Study, carriage: CarriageAssessment, block: BlockAssessment) -
         pair=carriage.carriage.blocks[pair] if pair is not None else None,
         relative=relative,
         across_um=abs(relative if pair is not None else float(block.misfit[component, at])) * width,
-        shares=_shares(study, mechanism, position, index, component),
+        shares=apart
+        if component == ROLL and pair is not None
+        else _shares(study, mechanism, position, index, component),
         overloaded=_overloaded(study, block),
         opening_mrad=float(study.deviations.value(("opening", beam.name), np.array([station]))[0]),
     )
@@ -69,7 +72,7 @@ def reason(study: Study, carriage: CarriageAssessment, block: BlockAssessment) -
 
 def _overloaded(study: Study, block: BlockAssessment) -> float | None:
     limits, safety = study.frame.limits, float(block.static_safety.min())
-    only_that = safety < limits.static_safety and float(block.drag_ratio.max()) < limits.tight_drag_ratio
+    only_that = safety < limits.static_safety and float(block.drag_ratio.max()) < limits.binding_drag_ratio
     return safety if only_that else None
 
 
@@ -86,11 +89,27 @@ def _pair_of(blocks: tuple[Block, ...], index: int) -> int | None:
     return min(others, key=lambda i: abs(blocks[i].along_mm - blocks[index].along_mm)) if others else None
 
 
+def _wanted(study: Study, mechanism: Mechanism, position: float, cause: Cause) -> Floats:
+    """What a cause alone asks of the blocks, (blocks, 5)."""
+    ride = mean_ride(mechanism.carriage, study.deviations, np.array([position]), (cause,))[..., 0]
+    return ride - mechanism.block_shims if cause == "shims" else ride
+
+
+def _apart(
+    study: Study, mechanism: Mechanism, position: float, index: int, pair: int | None, component: int
+) -> dict[Cause, float]:
+    """What each cause brings of the difference between a block's rail and its pair's; 0 without a pair."""
+    apart: dict[Cause, float] = {}
+    for cause in CAUSES:
+        wanted = _wanted(study, mechanism, position, cause)[:, component]
+        apart[cause] = float(wanted[index] - wanted[pair]) if pair is not None else 0.0
+    return apart
+
+
 def _shares(study: Study, mechanism: Mechanism, position: float, index: int, component: int) -> dict[Cause, float]:
     shares: dict[Cause, float] = {}
     for cause in CAUSES:
-        ride = mean_ride(mechanism.carriage, study.deviations, np.array([position]), (cause,))
-        wanted = (ride - mechanism.block_shims[:, :, None] if cause == "shims" else ride).reshape(-1)
+        wanted = _wanted(study, mechanism, position, cause).reshape(-1)
         plate = mechanism.rigid_fit @ wanted
         shares[cause] = float((mechanism.leverage[index] @ plate)[component] - wanted[5 * index + component])
     return shares

@@ -63,7 +63,7 @@ def verdict_of(p_tight: float, p_binding: float) -> Verdict:
 
 def _worst(ratio: Floats, safety: Floats, limits: Limits) -> int:
     """Where a block suffers most: where its drag ratio is highest, or its safety lowest if only that fails."""
-    overloaded = safety.min() < limits.static_safety and ratio.max() < limits.tight_drag_ratio
+    overloaded = safety.min() < limits.static_safety and ratio.max() < limits.binding_drag_ratio
     return int(np.argmin(safety) if overloaded else np.argmax(ratio))
 
 

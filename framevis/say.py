@@ -77,7 +77,7 @@ def _where(frame: Frame, carriage: CarriageAssessment, worst: str, study: Study)
         return " in most of the likely cases"
     if found == [(low, high)]:
         return " all along the travel"
-    easy = spans(carriage.stations_mm, ratio < limits.tight_drag_ratio)
+    easy = spans(carriage.stations_mm, (ratio < limits.tight_drag_ratio) & ~unsafe)
     if len(found) > 2 or len(easy) > 2:
         return f" in places {_stretch(frame, found[0][0], found[-1][1], low, high)}"
     free = " and ".join(_stretch(frame, a, b, low, high) for a, b in easy)
@@ -132,7 +132,7 @@ def _by_cause(frame: Frame, why: Reason) -> str:
     parts = [
         f"{CAUSE_WORDS[cause]} {value:+.2f} mrad" if angle else f"{CAUSE_WORDS[cause]} {small(frame, value, True)}"
         for cause, value in told
-        if abs(value) > 0.05 * whole
+        if abs(value) > max(0.05 * whole, 0.005 if angle else 0.5)
     ]
     return f" ({', '.join(parts).replace('-', '−')})" if parts else ""
 
@@ -164,6 +164,8 @@ def suspects(study: Study) -> list[str]:
                 off = solved.standardised[start + i]
                 value = float(readings.values[i])
                 shown = f"{value:.3g} mrad" if readings.sweep.is_angle else small(study.frame, value)
+                if readings.sweep.kind == "mouth" and study.frame.length_unit == "mm":
+                    shown = f"{value / 1000.0:.3f} mm"
                 place = length(study.frame, float(readings.station_mm[i]))
                 found.append(
                     f"{printable(readings.sweep.name)} at {place} (line {readings.line[i]}): {shown} is {abs(off):.1f} "

@@ -34,8 +34,8 @@ def multiblock(scene: Scene, magnification: float = NOMINAL, causes: Iterable[Ca
     made = pv.MultiBlock()
     for part in scene.parts:
         made.append(_surface(scene, part, magnification, shown), f"{part.role} {part.name}")
-    made.add_field_data([scene.frame.name], "frame")
-    made.add_field_data([scene.stage], "stage")
+    _add_text(made, "frame", scene.frame.name)
+    _add_text(made, "stage", scene.stage)
     made.add_field_data([magnification], "magnification")
     return made
 
@@ -52,8 +52,18 @@ def _surface(scene: Scene, part: Part, magnification: float, causes: tuple[Cause
     surface.point_data["colour"] = np.tile(np.array(colour, dtype=np.uint8), (len(part.vertices), 1))
     surface.set_active_vectors("all_mm")
     surface.set_active_scalars("colour")
-    surface.field_data["role"] = [part.role]
-    surface.field_data["owner"] = [part.owner]
+    _add_text(surface, "role", part.role)
+    _add_text(surface, "owner", part.owner)
     if part.verdict is not None:
-        surface.field_data["verdict"] = [part.verdict]
+        _add_text(surface, "verdict", part.verdict)
     return surface
+
+
+def _add_text(block: MultiBlock | PolyData, name: str, text: str) -> None:
+    """Field data of one string in any language: VTK's own arrays take UTF-8, pyvista's conversion only ASCII."""
+    from vtkmodules.vtkCommonCore import vtkStringArray
+
+    array = vtkStringArray()
+    array.SetName(name)
+    array.InsertNextValue(text)
+    block.GetFieldData().AddArray(array)

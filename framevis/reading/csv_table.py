@@ -49,8 +49,11 @@ def label(column: str) -> str:
 
 
 def read_table(path: Path, door: Door) -> CsvTable | None:
-    """The table in a file; None where there is none, which is noted at the door unless the file is just empty."""
+    """The table in a file; None where there is none, noted at the door unless it holds nothing but comments."""
     text = read_text(path, door, MOST_BYTES)
+    if text is not None and not text.strip():
+        door.refuse_line(None, "is empty", "put its header and readings in, or take the file out")
+        return None
     return None if text is None else _table(text, door)
 
 

@@ -149,6 +149,8 @@ def test_a_command_that_draws_nothing_never_loads_vtk() -> None:
 BAD: list[tuple[str, tuple[object, ...]]] = [
     ('there is no folder ".*nowhere"', ("assess", "nowhere")),
     ('there is no stage "before"', ("assess", DEMO, "--stage", "before")),
+    ('there is no stage ""', ("assess", DEMO, "--stage", "")),
+    ("only a GIF", ("picture", DEMO, "a.png", "--travel", "left")),
     ("--draws", ("assess", DEMO, "--draws", "many")),
     ("--draws", ("assess", DEMO, "--draws", "0")),
     ("Unknown command", ("assay", DEMO)),
@@ -252,3 +254,32 @@ def test_view_writes_a_picture_where_there_is_no_screen(tmp_path: Path, monkeypa
     assert done.returncode == 0
     assert f"a picture was written instead: {tmp_path / 'glazing_table_as_found.png'}" in done.stdout
     assert (tmp_path / "glazing_table_as_found.png").stat().st_size > 5000
+
+
+
+def test_a_full_disk_is_said_and_a_reader_that_leaves_is_not(tmp_path: Path) -> None:
+    words = [sys.executable, "-m", "framevis", "assess", str(DEMO), "--draws", "20", "--json"]
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(words, stdout=full, stderr=subprocess.PIPE, encoding="utf-8", timeout=120)
+    assert done.returncode == 2
+    assert done.stderr.splitlines() == [done.stderr.strip()]
+    assert "No space left on device" in done.stderr
+    gone = subprocess.run(f"{' '.join(words)} | head -c 10", shell=True, capture_output=True, text=True, timeout=120)
+    assert (gone.stdout, gone.stderr) == ('{"format":', "")
+
+
+def test_a_console_without_our_signs_still_gets_the_words() -> None:
+    words = [sys.executable, "-m", "framevis", "assess", str(DEMO), "--draws", "20"]
+    environment = os.environ | {"PYTHONIOENCODING": "ascii"}
+    done = subprocess.run(words, capture_output=True, encoding="ascii", env=environment, timeout=120)
+    assert done.returncode == 0
+    assert "Carriage left" in done.stdout
+
+
+def test_where_safety_fails_no_stretch_is_called_free(tmp_path: Path) -> None:
+    shutil.copytree(DEMO, tmp_path / "frame")
+    toml = tmp_path / "frame" / "frame.toml"
+    toml.write_text(toml.read_text().replace("static_safety = 2.0", "static_safety = 18.5"))
+    text = " ".join(run("assess", tmp_path / "frame", "--stage", "as_left", "--draws", 200).stdout.split())
+    assert "free up to 1420 mm" not in text
+    assert "overloaded rather than out of line: static safety" in text

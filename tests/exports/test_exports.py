@@ -196,3 +196,18 @@ def test_a_folder_that_takes_no_files_and_a_wrong_position_are_said(study, tmp_p
     with pytest.raises(BadInput, match="nothing may be written in"):
         export(study, tmp_path / name)
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_vtm_keeps_names_in_any_language(study, tmp_path):
+    import pyvista as pv
+
+    named = replace(study.frame, name="Tisch Ä 🙂")
+    export(replace(study, frame=named), tmp_path / "named.vtm")
+    assert list(pv.read(tmp_path / "named.vtm").field_data["frame"]) == ["Tisch Ä 🙂"]
+
+
+@pytest.mark.parametrize("name", ["x" * 300 + ".glb", "y" * 300 + ".csv"])
+def test_a_name_too_long_for_the_disk_is_one_sentence(study, tmp_path, name):
+    with pytest.raises(BadInput, match="can't be written: File name too long"):
+        export(study, tmp_path / name)
+    assert list(tmp_path.iterdir()) == []

@@ -226,7 +226,7 @@ def test_two_beams_must_stand_beside_each_other(tmp_path):
         _stage(tmp_path, SPACING, HEAD + "200,1\n100,1\n", toml)
 
 
-@pytest.mark.parametrize("text", ["", "# nothing yet\n", HEAD, HEAD + "100,\n200, # later\n"])
+@pytest.mark.parametrize("text", ["# nothing yet\n", HEAD, HEAD + "100,\n200, # later\n"])
 def test_a_file_without_readings_is_left_out_and_said(tmp_path, text):
     frame = read_frame(write_frame(tmp_path, readings={"as_found": {LATERAL: text, HEIGHT: HEAD + "100,1\n"}}))
     stage = read_stage(frame, "as_found")
@@ -281,3 +281,9 @@ def test_names_of_files_are_shown_escaped(tmp_path):
     with pytest.raises(BadInput, match=r"bad\\x1b\[2J") as caught:
         read_stage(frame, "as_found")
     assert str(caught.value).isprintable()
+
+
+@pytest.mark.parametrize("text", ["", "\n\n", "  "])
+def test_an_empty_file_is_refused(tmp_path, text):
+    with pytest.raises(BadInput, match=r"left_outer_lateral\.csv: is empty: put its header and readings in"):
+        _stage(tmp_path, LATERAL, text)
