@@ -75,7 +75,7 @@ def _variance_drop(study: Study, solved: Solved, readings: SweepReadings, statio
 
 def _free_rows(readings: SweepReadings, stations: Floats, names: tuple[tuple[str, ...], ...], study: Study) -> Floats:
     """How the sweep's unknowns enter a reading at stations (K,): interpolated from its own rows, (K, q)."""
-    columns = dict(unknowns(readings, study.frame.sweeps))
+    columns = dict(unknowns(readings, study.readings.sweeps))
     order = np.argsort(readings.station_mm, kind="stable")
     where = readings.station_mm[order]
     rows = np.zeros((stations.size, len(names)))

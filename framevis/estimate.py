@@ -15,7 +15,7 @@ from scipy.linalg import cho_solve, solve_triangular
 from framevis import priors
 from framevis.deviations import Key, Known, Layout
 from framevis.evidence import find_scales
-from framevis.frame import Flags, Floats, Frame, Stage
+from framevis.frame import Flags, Floats, Stage
 from framevis.rows import Reduced, assemble, hang_together, reduce
 
 SUSPECT = 3.5  # standardised residual from which a reading is named
@@ -134,13 +134,13 @@ class Posterior:
         return any(place in solved.reduced.rows.columns for solved in self.groups)
 
 
-def estimate(frame: Frame, layout: Layout, known: Known, stage: Stage) -> Posterior:
+def estimate(layout: Layout, known: Known, stage: Stage) -> Posterior:
     """Estimate all functions of a frame from a stage's readings, suspects set aside.
 
     A reading whose deletion residual exceeds `SUSPECT` is set aside, the worst first, until none is left.
     """
     spread, kind = priors.spread(layout), priors.scale_group(layout)
-    rows = [assemble(frame, layout, known, sweeps) for sweeps in hang_together(layout, frame, stage.sweeps)]
+    rows = [assemble(layout, known, sweeps) for sweeps in hang_together(stage.sweeps)]
     spreads, kinds = [spread[part.columns] for part in rows], [kind[part.columns] for part in rows]
     aside = [np.zeros(part.values.size, dtype=bool) for part in rows]
     for _ in range(3):

@@ -291,6 +291,11 @@ class Sweep:
     def is_angle(self) -> bool:
         return self.kind in ANGLE_KINDS
 
+    def follows_line_of(self, other: Sweep) -> bool:
+        """Whether both are indicator sweeps along one line of one rail, against the same kind of reference."""
+        mine, its = ((s.kind, s.rails, s.direction, s.reference or "straightedge") for s in (self, other))
+        return mine == its and self.kind == "indicator"
+
     @property
     def station_beam(self) -> Beam:
         """The beam along which this sweep's stations count."""
@@ -365,8 +370,8 @@ class Frame:
 class SweepReadings:
     """The readings of one sweep in one stage. All arrays (N,), one entry a reading, in the order of the file.
 
-    `values` and `u` in µm, or mrad for levels; `order` counts the rows of the file from 0 (for drift);
-    `is_gap` readings came as go / no-go: value is the middle, u includes half the interval / √3.
+    `values` and `u` in µm, or mrad for levels; `order` counts the rows of the file from 0 (for drift).
+    Of a gap given as go / no-go the value is the middle, and u includes the interval / √12.
     """
 
     sweep: Sweep

@@ -146,8 +146,11 @@ SEES: dict[str, Callable[[Sweep, Floats], View]] = {
 }
 
 
-def unknowns(readings: SweepReadings, sweeps: Iterable[Sweep]) -> list[Column]:
-    """What a sweep leaves open: setting, slope of the reference, zero of a level, drift, a straightedge's error."""
+def unknowns(readings: SweepReadings, taken: Iterable[SweepReadings]) -> list[Column]:
+    """What a sweep leaves open: setting, slope of the reference, zero of a level, drift, a straightedge's error.
+
+    `taken`: all sweeps of the stage.
+    """
     sweep, s = readings.sweep, readings.station_mm
     columns: list[Column] = []
     setting = np.ones_like(s)
@@ -161,7 +164,7 @@ def unknowns(readings: SweepReadings, sweeps: Iterable[Sweep]) -> list[Column]:
         columns.append(((sweep.name, "offset"), setting))
     if columns and _returns(readings):
         columns.append(((sweep.name, "drift"), readings.order - readings.order.mean()))
-    return columns + _straightedge_error(readings, sweeps)
+    return columns + _straightedge_error(readings, taken)
 
 
 def _returns(readings: SweepReadings) -> bool:
@@ -170,22 +173,28 @@ def _returns(readings: SweepReadings) -> bool:
     return bool(np.any(readings.order[again] > readings.order[0]))
 
 
-def _straightedge_error(readings: SweepReadings, sweeps: Iterable[Sweep]) -> list[Column]:
-    """Where a run with the straightedge turned over exists, its error at each station: it cancels in the mean."""
-    sweep = readings.sweep
+def _straightedge_error(readings: SweepReadings, taken: Iterable[SweepReadings]) -> list[Column]:
+    """Where the run with the straightedge turned over was taken too, its error: it cancels in the mean of both.
+
+    The error is straight between the stations of the run that has fewer, and the same beyond what both cover.
+    """
+    sweep, s = readings.sweep, readings.station_mm
     if sweep.kind != "indicator" or sweep.reference == "face":
         return []
-
-    def same_run(other: Sweep) -> bool:
-        return (other.rails, other.direction, other.reference) == (sweep.rails, sweep.direction, sweep.reference)
-
-    partners = [other for other in sweeps if other.kind == "indicator" and same_run(other)]
-    if len({other.reversed for other in partners}) < 2:
+    runs = [other for other in taken if other.sweep.follows_line_of(sweep)]
+    forward, turned = ([run.station_mm for run in runs if run.sweep.reversed is way] for way in (False, True))
+    if not forward or not turned:
+        return []
+    one, other = np.unique(np.concatenate(forward)), np.unique(np.concatenate(turned))
+    low, high = max(one[0], other[0]), min(one[-1], other[-1])
+    sparse = one if one.size <= other.size else other
+    nodes = sparse[(sparse >= low) & (sparse <= high)]
+    if nodes.size == 0:
         return []
     sign = sweep.sign * (1.0 if sweep.reversed else -1.0)
     name = (sweep.rails[0].name, str(sweep.direction), str(sweep.reference), "straightedge error")
-    keys = np.round(readings.station_mm, 3)
-    return [((*name, str(key)), np.where(keys == key, sign, 0.0)) for key in np.unique(keys)]
+    hats = np.eye(nodes.size)
+    return [((*name, f"{node:.3f}"), sign * np.interp(s, nodes, hat)) for node, hat in zip(nodes, hats, strict=True)]
 
 
 def corrected(readings: SweepReadings) -> Floats:

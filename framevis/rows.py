@@ -12,7 +12,7 @@ import numpy as np
 from scipy.linalg import qr
 
 from framevis.deviations import Known, Layout
-from framevis.frame import Flags, Floats, Frame, Indices, SweepReadings
+from framevis.frame import Flags, Floats, Indices, SweepReadings
 from framevis.observe import Part, corrected, unknowns, view
 
 SET_ASIDE = 1e3  # factor on u of a suspect reading: it no longer counts
@@ -72,7 +72,7 @@ def known_part(known: Known, part: Part, derivative: int = 0) -> Floats:
     return total
 
 
-def assemble(frame: Frame, layout: Layout, known: Known, sweeps: tuple[SweepReadings, ...]) -> Rows:
+def assemble(layout: Layout, known: Known, sweeps: tuple[SweepReadings, ...]) -> Rows:
     """Stack the rows of sweeps that hang together."""
     seen = [view(readings.sweep, readings.station_mm).parts for readings in sweeps]
     designs = [np.asarray(sum(part_design(layout, part) for part in parts)) for parts in seen]
@@ -81,19 +81,19 @@ def assemble(frame: Frame, layout: Layout, known: Known, sweeps: tuple[SweepRead
     design = np.concatenate(designs)
     keys = {key for parts in seen for part in parts for key in part.weights if key in layout.strips}
     columns = np.concatenate([np.arange(layout.size)[place] for key, place in layout.places.items() if key in keys])
-    names, free = _free_columns(frame, sweeps)
+    names, free = _free_columns(sweeps)
     u = np.concatenate([readings.u for readings in sweeps])
     return Rows(sweeps, np.concatenate(values), u, design[:, columns], free, names, columns)
 
 
-def _free_columns(frame: Frame, sweeps: tuple[SweepReadings, ...]) -> tuple[tuple[tuple[str, ...], ...], Floats]:
+def _free_columns(sweeps: tuple[SweepReadings, ...]) -> tuple[tuple[tuple[str, ...], ...], Floats]:
     """Columns of the sweeps' unknowns, those of one name added up, without those that depend on the others."""
     count = sum(readings.values.size for readings in sweeps)
     columns: dict[tuple[str, ...], Floats] = {}
     start = 0
     for readings in sweeps:
         stop = start + readings.values.size
-        for name, column in unknowns(readings, frame.sweeps):
+        for name, column in unknowns(readings, sweeps):
             columns.setdefault(name, np.zeros(count))[start:stop] += column
         start = stop
     if not columns:
@@ -106,12 +106,12 @@ def _free_columns(frame: Frame, sweeps: tuple[SweepReadings, ...]) -> tuple[tupl
     return tuple(names[i] for i in kept), stacked[:, kept]
 
 
-def hang_together(layout: Layout, frame: Frame, sweeps: tuple[SweepReadings, ...]) -> list[tuple[SweepReadings, ...]]:
+def hang_together(sweeps: tuple[SweepReadings, ...]) -> list[tuple[SweepReadings, ...]]:
     """Sweeps in groups that share functions or unknowns: each group is an estimate of its own."""
     groups: list[tuple[set[object], list[SweepReadings]]] = []
     for readings in sweeps:
         seen: set[object] = {key for part in view(readings.sweep, readings.station_mm).parts for key in part.weights}
-        seen |= {name for name, _ in unknowns(readings, frame.sweeps)}
+        seen |= {name for name, _ in unknowns(readings, sweeps)}
         members = [readings]
         for group in [group for group in groups if group[0] & seen]:
             groups.remove(group)

@@ -60,7 +60,7 @@ def work_through(frame: Frame, readings: Stage, draws: int = DRAWS, seed: int = 
     """Estimate, then assess every carriage, with the same posterior draws for all."""
     layout = Layout.of(frame)
     known: Known = known_functions(frame.rails, frame.shims_at(readings.name))
-    posterior = estimate(frame, layout, known, readings)
+    posterior = estimate(layout, known, readings)
     deviations = Deviations(layout, posterior.mean, known)
     drawn = posterior.draws(draws, seed)
     carriages = []

@@ -151,7 +151,18 @@ def _sweeps(sound: Checked, sources: frame_sweeps.Sources, door: Door) -> tuple[
         if folded.setdefault(name.casefold(), name) != name:
             what = f"differs from sweep {quoted(folded[name.casefold()])} only in capitals"
             door.refuse(("sweep", name), what, "give each sweep a file name of its own")
-    return tuple(found for found, _ in both if found), [warning for _, warning in both if warning]
+    sweeps = tuple(found for found, _ in both if found)
+    _check_error_curves(sweeps, door)
+    return sweeps, [warning for _, warning in both if warning]
+
+
+def _check_error_curves(sweeps: tuple[Sweep, ...], door: Door) -> None:
+    """A straightedge's error counts in both of its runs or in none."""
+    for one in sweeps:
+        other = next((o for o in sweeps if o.reversed != one.reversed and o.follows_line_of(one)), None)
+        if other is not None and one.error is None and other.error is not None:
+            what = f"is missing, and sweep {quoted(other.name)} with the same straightedge has it"
+            door.refuse(("sweep", one.name, "error_csv"), what, "give it in both runs or in none")
 
 
 def _shims(sound: Checked, carriages: Named[Carriage], rails: Named[Rail], door: Door) -> tuple[Shim, ...]:

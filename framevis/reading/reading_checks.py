@@ -69,6 +69,11 @@ def check_doubles(readings: list[Reading], door: Door) -> None:
     rows = list({each.order: each for each in readings}.values())
     stations = [row.station_mm for row in rows]
     once = [station for i, station in enumerate(stations) if i == 0 or abs(station - stations[0]) > SAME_MM]
+    if len(rows) > 2 and abs(stations[1] - stations[0]) <= SAME_MM:
+        what = f"station {door.length(stations[0])} appears twice in a row (lines {rows[0].line} and {rows[1].line})"
+        todo = "repeat the first station at the end to see drift, or give further readings as reading_2_um"
+        door.refuse_line(rows[1].line, what, todo)
+        return
     if not rows or _goes_out_and_back(stations) or _goes_out_and_back(once):
         return
     first: dict[float, int] = {round(stations[0], 6): rows[0].line}

@@ -41,7 +41,7 @@ def stage(frame: Frame, readings: Readings, u_factor: float = 1.0) -> Stage:
 
 def fit(frame: Frame, taken: Stage) -> tuple[Posterior, Deviations]:
     layout, known = Layout.of(frame), known_functions(frame.rails, frame.shims_at("now"))
-    posterior = estimate(frame, layout, known, taken)
+    posterior = estimate(layout, known, taken)
     return posterior, Deviations(layout, posterior.mean, known)
 
 
@@ -185,6 +185,36 @@ def test_a_straightedge_turned_over_shows_its_error(frame: Frame) -> None:
     np.testing.assert_allclose(off @ mean.along(weights, s), off @ true, atol=1.0)
     _, fooled = fit(both, stage(both, {"a_height": taken["a_height"]}))
     assert np.abs(off @ (fooled.along(weights, s) - true)).max() > 5.0
+
+
+def test_a_run_counts_though_its_turned_run_was_not_taken(frame: Frame) -> None:
+    """Declared only, a run with the straightedge turned over must not take the other run's readings away."""
+    sweep = next(sweep for sweep in frame.sweeps if sweep.name == "a_height")
+    run = replace(sweep, reference="straightedge")
+    both = replace(frame, sweeps=(run, replace(run, name="turned", reversed=True)))
+    s, weights = np.arange(50.0, 951.0, 50.0), rail_weights(frame.rail("a"), "height")
+    true = rough(frame, 22).along(weights, s)
+    posterior, mean = fit(both, stage(both, {"a_height": (s, true)}))
+    off = without_line(s, 1)
+    np.testing.assert_allclose(off @ mean.along(weights, s), off @ true, atol=1.5)
+    assert np.abs(posterior.groups[0].standardised).max() > 0.01
+
+
+def test_both_runs_count_at_different_stations(frame: Frame) -> None:
+    sweep = next(sweep for sweep in frame.sweeps if sweep.name == "a_height")
+    run = replace(sweep, reference="straightedge")
+    both = replace(frame, sweeps=(run, replace(run, name="turned", reversed=True)))
+    weights = rail_weights(frame.rail("a"), "height")
+    s, other = np.arange(50.0, 951.0, 50.0), np.arange(60.0, 951.0, 50.0)
+    shape = rough(frame, 22)
+    bent = lambda at: 25.0 * np.sin(np.pi * at / 1000.0)  # noqa: E731
+    taken = {
+        "a_height": (s, shape.along(weights, s) - bent(s)),
+        "turned": (other, shape.along(weights, other) + bent(other)),
+    }
+    _, mean = fit(both, stage(both, taken))
+    off = without_line(s, 1)
+    np.testing.assert_allclose(off @ mean.along(weights, s), off @ shape.along(weights, s), atol=1.5)
 
 
 def test_readings_on_shimmed_rails_leave_the_rails_own_alone(frame: Frame, tmp_path: Path) -> None:

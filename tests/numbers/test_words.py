@@ -53,7 +53,7 @@ def test_the_next_reading_narrows_the_misfit_as_promised(study: Study) -> None:
     sweeps = tuple(_with_one_more(taken, best.station_mm) if taken.sweep is best.sweep else taken
                    for taken in study.readings.sweeps)  # fmt: skip
     layout, known = study.posterior.layout, study.deviations.known
-    rows = assemble(study.frame, layout, known, sweeps)
+    rows = assemble(layout, known, sweeps)
     solved = Solved(reduce(rows, np.zeros(rows.values.size, dtype=bool)), study.posterior.prior[rows.columns])
     after = np.sqrt(solved.variance(target[None, rows.columns])[0])
     before = study.posterior.sd(target[None, :])[0]

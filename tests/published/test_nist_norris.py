@@ -30,7 +30,7 @@ def indicator_sweep() -> Rows:
     )
     order = locked(np.arange(X.size))
     readings = SweepReadings(sweep, locked(X), locked(Y), locked(np.ones(X.size)), order, tuple(range(X.size)))
-    return assemble(frame, Layout.of(frame), {}, (readings,))
+    return assemble(Layout.of(frame), {}, (readings,))
 
 
 def test_offset_and_slope_of_an_indicator_sweep():

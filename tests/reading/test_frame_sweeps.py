@@ -186,3 +186,13 @@ def test_an_error_curve_needs_its_own_reference(tmp_path):
     _frame(tmp_path, CURVE.format("e.csv").replace('"straightedge"', '"face"'))
     with pytest.raises(BadInput, match="an error curve belongs to a reference of its own"):
         read_frame(tmp_path)
+
+
+def test_an_error_curve_counts_in_both_runs_or_in_none(tmp_path):
+    run = CURVE.format("e.csv")
+    turned = run.replace('error_csv = "e.csv"', "reversed = true")
+    folder = _frame(tmp_path, f"{run}\n[sweep.turned]\n{turned}")
+    (folder / "e.csv").write_text("station_mm,error_um\n0,0\n1500,1\n", encoding="utf-8")
+    says = r'turned\.error_csv: is missing, and sweep "x" with the same straightedge has it'
+    with pytest.raises(BadInput, match=says):
+        read_frame(folder)
