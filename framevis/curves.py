@@ -12,7 +12,7 @@ import numpy as np
 
 from framevis.deviations import Component, Key, Weights, beam_keys, rail_weights
 from framevis.frame import Beam, Floats, Rail
-from framevis.observe import Part
+from framevis.observe import Part, companion_stations, toward
 from framevis.rows import part_design
 from framevis.straightness import Straightness, straightness
 from framevis.study import Study
@@ -87,9 +87,29 @@ def never_measured(study: Study) -> list[str]:
         missing = [name for name, curve in named if not curve.is_measured]
         if missing:
             found.append(f"{' and '.join(missing)} of rail {rail.name}")
+    found += [f"spacing of rails {a.name} and {b.name} against the drawn one" for a, b in _spacings_open(study)]
     for beam in study.frame.beams:
         key: Key = ("opening", beam.name)
         stations = stations_of(beam)
         if key in beam_keys(beam) and not _curve(study, {key: 1.0}, stations).is_measured:
             found.append(f"opening of beam {beam.name}")
     return found
+
+
+def _spacings_open(study: Study) -> list[tuple[Rail, Rail]]:
+    """Pairs of rails whose distance a carriage feels (its blocks were bolted nowhere) and no reading has told."""
+    pairs: dict[tuple[str, str], tuple[Rail, Rail]] = {}
+    for carriage in study.frame.carriages:
+        first, *others = {block.rail.name: block.rail for block in carriage.blocks}.values()
+        if carriage.bolted_at_mm is None:
+            pairs |= {(first.name, other.name): (first, other) for other in others}
+    return [(a, b) for a, b in pairs.values() if not _distance(study, a, b).is_measured]
+
+
+def _distance(study: Study, a: Rail, b: Rail) -> Curve:
+    """Mean distance of two rails over a's beam, from what is drawn (one value)."""
+    stations = stations_of(a.beam)
+    layout = study.posterior.layout
+    there = part_design(layout, Part(toward(a, b, "lateral"), companion_stations(a, b, stations)))
+    row = (there - part_design(layout, Part(rail_weights(a, "lateral"), stations))).mean(axis=0)[None, :]
+    return Curve(row @ study.posterior.mean, study.posterior.sd(row), study.posterior.prior_sd(row))

@@ -124,6 +124,16 @@ class Posterior:
         unseen = functionals[:, ~seen] * self.prior[~seen]
         return np.asarray(np.sqrt(variance + np.sum(unseen**2, axis=1)))
 
+    def covariance(self, one: Floats, other: Floats) -> Floats:
+        """Posterior covariance (K, L) of linear functionals (K, size) and (L, size)."""
+        seen = np.zeros(self.layout.size, dtype=bool)
+        total = np.zeros((len(one), len(other)))
+        for solved in self.groups:
+            columns = solved.reduced.rows.columns
+            seen[columns] = True
+            total += solved.covariance(one[:, columns], other[:, columns])
+        return np.asarray(total + (one[:, ~seen] * self.prior[~seen] ** 2) @ other[:, ~seen].T)
+
     def prior_sd(self, functionals: Floats) -> Floats:
         """Prior standard deviation (K,) of linear functionals (K, size)."""
         return np.asarray(np.sqrt(np.sum((functionals * self.prior) ** 2, axis=1)))

@@ -22,7 +22,8 @@ SET_ASIDE = 1e3  # factor on u of a suspect reading: it no longer counts
 class Rows:
     """All readings of some sweeps that hang together. N readings, q unknowns of sweeps, n coefficients.
 
-    `values`, `u` (N,) in µm or mrad; `design` (N, n) for unit coefficients; `free` (N, q) of full rank;
+    `values`, `u` (N,) in µm or mrad; `design` (N, n) for unit coefficients; `free` (N, q) of full rank, its columns
+    divided by `free_scale` (q,);
     `columns` (n,) the places of the n coefficients in the layout.
     """
 
@@ -32,6 +33,7 @@ class Rows:
     design: Floats
     free: Floats
     free_names: tuple[tuple[str, ...], ...]
+    free_scale: Floats
     columns: Indices
 
 
@@ -81,12 +83,12 @@ def assemble(layout: Layout, known: Known, sweeps: tuple[SweepReadings, ...]) ->
     design = np.concatenate(designs)
     keys = {key for parts in seen for part in parts for key in part.weights if key in layout.strips}
     columns = np.concatenate([np.arange(layout.size)[place] for key, place in layout.places.items() if key in keys])
-    names, free = _free_columns(sweeps)
+    names, free, scale = _free_columns(sweeps)
     u = np.concatenate([readings.u for readings in sweeps])
-    return Rows(sweeps, np.concatenate(values), u, design[:, columns], free, names, columns)
+    return Rows(sweeps, np.concatenate(values), u, design[:, columns], free, names, scale, columns)
 
 
-def _free_columns(sweeps: tuple[SweepReadings, ...]) -> tuple[tuple[tuple[str, ...], ...], Floats]:
+def _free_columns(sweeps: tuple[SweepReadings, ...]) -> tuple[tuple[tuple[str, ...], ...], Floats, Floats]:
     """Columns of the sweeps' unknowns, those of one name added up, without those that depend on the others."""
     count = sum(readings.values.size for readings in sweeps)
     columns: dict[tuple[str, ...], Floats] = {}
@@ -97,13 +99,15 @@ def _free_columns(sweeps: tuple[SweepReadings, ...]) -> tuple[tuple[tuple[str, .
             columns.setdefault(name, np.zeros(count))[start:stop] += column
         start = stop
     if not columns:
-        return (), np.zeros((count, 0))
-    stacked = np.column_stack([column / max(np.abs(column).max(), 1e-300) for column in columns.values()])
+        return (), np.zeros((count, 0)), np.zeros(0)
+    stacked = np.column_stack(list(columns.values()))
+    scale = np.maximum(np.abs(stacked).max(axis=0), 1e-300)
+    stacked = stacked / scale
     _, r, order = qr(stacked, mode="economic", pivoting=True)
     size = np.abs(np.diag(r))
     kept = np.sort(order[: int(np.count_nonzero(size > 1e-9 * size[0]))])
     names = list(columns)
-    return tuple(names[i] for i in kept), stacked[:, kept]
+    return tuple(names[i] for i in kept), stacked[:, kept], scale[kept]
 
 
 def hang_together(sweeps: tuple[SweepReadings, ...]) -> list[tuple[SweepReadings, ...]]:

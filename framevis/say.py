@@ -10,7 +10,7 @@ import numpy as np
 from framevis.advice import next_reading
 from framevis.curves import never_measured
 from framevis.deviations import Cause
-from framevis.explain import Reason, spans
+from framevis.explain import Doubt, Reason, spans
 from framevis.frame import Frame
 from framevis.study import Study
 from framevis.units import UM_PER_UNIT
@@ -79,7 +79,8 @@ def _where(frame: Frame, carriage: CarriageAssessment, worst: str, study: Study)
         return " all along the travel"
     easy = spans(carriage.stations_mm, (ratio < limits.tight_drag_ratio) & ~unsafe)
     if len(found) > 2 or len(easy) > 2:
-        return f" in places {_stretch(frame, found[0][0], found[-1][1], low, high)}"
+        whole = found[0][0] <= low and found[-1][1] >= high
+        return f" in places {'all along' if whole else _stretch(frame, found[0][0], found[-1][1], low, high)}"
     free = " and ".join(_stretch(frame, a, b, low, high) for a, b in easy)
     return f" {' and '.join(_stretch(frame, a, b, low, high) for a, b in found)}" + (f"; free {free}" if free else "")
 
@@ -100,7 +101,25 @@ def suffers(study: Study, why: Reason) -> str:
             f"overloaded rather than out of line: static safety {why.overloaded:.1f} where "
             f"{frame.limits.static_safety:g} is asked for, worst at {length(frame, why.position_mm)}"
         )
+    if why.doubt is not None:
+        return f"{_doubtful(frame, why.doubt)}, most likely {_complaint(frame, why)}"
     return f"{_complaint(frame, why)}, worst at {length(frame, why.position_mm)}{_by_cause(frame, why)}{_opening(why)}"
+
+
+SETTLED_BY = {
+    "lateral": "the rails' spacing by a bridge with absolute = true, or bolted_at in the frame, settles it",
+    "height": "a bridge in height or a level across the rails settles it",
+    "roll": "a level across each rail and across the pair, with one instrument, settles it",
+    "pitch": "more stations in height settle it",
+    "yaw": "more stations sideways settle it",
+}
+
+
+def _doubtful(frame: Frame, doubt: Doubt) -> str:
+    """What the readings leave open, where the likeliest case alone would not give the verdict."""
+    lengths = doubt.component in ("lateral", "height")
+    u = small(frame, doubt.u) if lengths else f"{doubt.u:.2f} mrad"
+    return f"left open by the readings: {doubt.component} known only to ± {u} ({SETTLED_BY[doubt.component]})"
 
 
 def _complaint(frame: Frame, why: Reason) -> str:
@@ -117,17 +136,16 @@ def _complaint(frame: Frame, why: Reason) -> str:
     if why.component == "height":
         sense = "lifted off" if why.misfit > 0 else "pressed onto"
         return f"{sense} its rail by {small(frame, abs(why.misfit))}: the seats don't lie in one plane"
-    word = "pitched nose down or up" if why.component == "pitch" else "skewed"
+    pitched = "pitched far end down" if why.misfit > 0 else "pitched far end up"
+    word = pitched if why.component == "pitch" else f"skewed to the {'left' if why.misfit > 0 else 'right'}"
     along = f"{small(frame, abs(why.misfit) * why.block.rail.guide.block_length_mm)} along the block's length"
     return f"{word} by {abs(why.misfit):.2f} mrad on its rail: {along}"
 
 
 def _by_cause(frame: Frame, why: Reason) -> str:
-    """Shares in order of size, those under 5 % of the whole left out; the weight where it outdoes them all."""
+    """Shares in order of size, those under 5 % of the whole left out."""
     angle = why.component in ("roll", "pitch", "yaw")
     whole = sum(abs(value) for value in why.shares.values())
-    if abs(why.misfit) > 3.0 * whole:
-        return " (mostly from the weight)"
     told = sorted(why.shares.items(), key=lambda item: -abs(item[1]))
     parts = [
         f"{CAUSE_WORDS[cause]} {value:+.2f} mrad" if angle else f"{CAUSE_WORDS[cause]} {small(frame, value, True)}"
@@ -142,16 +160,18 @@ def _opening(why: Reason) -> str:
     if biggest != "opening" or abs(why.opening_mrad) < 0.05:
         return ""
     way = "opened" if why.opening_mrad > 0 else "closed"
-    return f"; {printable(why.block.rail.beam.name)} beam's channel has {way} {abs(why.opening_mrad):.1f} mrad there"
+    beam = printable(why.block.rail.beam.name)
+    return f"; {beam} beam's channel has {way} {abs(why.opening_mrad):.1f} mrad under the block"
 
 
 def next_step(study: Study, carriage: CarriageAssessment, block: BlockAssessment) -> str:
     """Which reading would settle an unsure block."""
     best = next_reading(study, carriage, block)
     if best is None:
-        return "no further reading of these sweeps settles it: take a sweep that was not taken yet"
-    place = length(study.frame, best.station_mm)
-    return f"next reading: {printable(best.sweep.name)} again at {place} (uncertainty −{100 * best.gain:.0f} %)"
+        return "no reading of the frame's sweeps would tell more: a finer instrument or another kind of sweep would"
+    where = "" if best.station_mm is None else f" again at {length(study.frame, best.station_mm)}"
+    names = " and ".join(printable(sweep.name) for sweep in best.sweeps)
+    return f"next reading: {names}{where} (uncertainty −{100 * best.gain:.0f} %)"
 
 
 def suspects(study: Study) -> list[str]:

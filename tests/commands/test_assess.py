@@ -121,7 +121,7 @@ def test_the_text_says_verdicts_reasons_causes_and_cautions() -> None:
     assert "Carriage left: 4 of 4 blocks bind beyond" in text
     assert "mrad against its pair far_inner" in text
     assert "across the block's width, worst at 1420 mm" in text
-    assert "left beam's channel has opened 2.2 mrad there" in text
+    assert "left beam's channel has opened 2.2 mrad under the block" in text
     assert "EXY" in text  # ISO 230-1 name of a lateral error motion along Y
     assert "left_outer_lateral at 650 mm (line 8)" in text
     assert text.count("Caution: power off and locked out") == 1

@@ -7,8 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from framevis.advice import _misfit_row, next_reading
-from framevis.explain import reason, spans
+from framevis.advice import next_reading
+from framevis.explain import doubt, reason, spans
 from framevis.frame import Stage, SweepReadings
 from framevis.reading.frame_file import read_frame
 from framevis.study import Study, work_through
@@ -49,8 +49,8 @@ def test_the_next_reading_narrows_the_misfit_as_promised(study: Study) -> None:
     block = carriage.blocks[0]
     best = next_reading(study, carriage, block)
     assert best is not None
-    target = _misfit_row(study, carriage, block, reason(study, carriage, block))
-    sweeps = tuple(_with_one_more(taken, best.station_mm) if taken.sweep is best.sweep else taken
+    target = doubt(study, carriage, block).row
+    sweeps = tuple(_with_one_more(taken, best.station_mm) if taken.sweep in best.sweeps else taken
                    for taken in study.readings.sweeps)  # fmt: skip
     layout, known = study.posterior.layout, study.deviations.known
     rows = assemble(layout, known, sweeps)

@@ -12,7 +12,7 @@ from framevis.strip import LINEAR, Strip, _energies
 
 def reduced(y: np.ndarray, u: np.ndarray, design: np.ndarray, free: np.ndarray) -> Reduced:
     """Readings y (N,) ± u (N,) = design (N, n) · coefficients + free (N, q) · unknowns, through framevis's QR."""
-    rows = Rows((), y, u, design, free, (), np.arange(design.shape[1]))
+    rows = Rows((), y, u, design, free, (), np.ones(free.shape[1]), np.arange(design.shape[1]))
     return reduce(rows, np.zeros(y.size, dtype=bool))
 
 
