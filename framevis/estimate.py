@@ -19,7 +19,8 @@ from framevis.frame import Flags, Floats, Stage
 from framevis.rows import Reduced, assemble, hang_together, reduce
 
 SUSPECT = 3.5  # standardised residual from which a reading is named
-MOST_SUSPECTS = 0.1  # share of the readings beyond which nothing more is set aside
+MOST_SUSPECTS = 0.05  # share of many readings beyond which it is not they but their u that is doubted
+FEW = 8  # so many suspects are no share yet
 
 
 @dataclass(frozen=True, eq=False)
@@ -153,25 +154,30 @@ def estimate(layout: Layout, known: Known, stage: Stage) -> Posterior:
     rows = [assemble(layout, known, sweeps) for sweeps in hang_together(stage.sweeps)]
     spreads, kinds = [spread[part.columns] for part in rows], [kind[part.columns] for part in rows]
     aside = [np.zeros(part.values.size, dtype=bool) for part in rows]
-    for _ in range(3):
+    while True:
         reduced = [reduce(part, out) for part, out in zip(rows, aside, strict=True)]
         scales = find_scales(reduced, spreads, kinds)
         factor = np.where(kind >= 0, np.exp(scales[kind]), 1.0)
         groups = [Solved(part, (spread * factor)[part.rows.columns]) for part in reduced]
         found = [_suspects(solved, out) for solved, out in zip(groups, aside, strict=True)]
-        if all(np.array_equal(new, old) for new, old in zip(found, aside, strict=True)):
-            break
+        if sum(map(np.count_nonzero, found)) == sum(map(np.count_nonzero, aside)):
+            break  # readings are only ever added, so this ends
         aside = found
     return Posterior(layout, tuple(groups), tuple(aside), scales, spread * factor)
 
 
 def _suspects(solved: Solved, aside: Flags) -> Flags:
-    """Set aside what doesn't fit, the worst first: one bad reading makes its neighbours look bad."""
+    """Set aside what doesn't fit, the worst first: one bad reading makes its neighbours look bad.
+
+    Where many don't fit, none is set aside: then the stated uncertainty is too small.
+    """
     out = aside.copy()
+    if np.count_nonzero(np.abs(solved.standardised) > SUSPECT) > max(FEW, MOST_SUSPECTS * out.size):
+        return out
     while True:
         size = np.where(out, 0.0, np.abs(solved.standardised))
         worst = int(np.argmax(size))
-        if size[worst] <= SUSPECT or np.count_nonzero(out) >= max(1, MOST_SUSPECTS * out.size):
+        if size[worst] <= SUSPECT or np.count_nonzero(out) >= max(FEW, MOST_SUSPECTS * out.size):
             return out
         out[worst] = True
         solved = replace(solved, reduced=reduce(solved.reduced.rows, out))

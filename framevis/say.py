@@ -10,8 +10,9 @@ import numpy as np
 from framevis.advice import next_reading
 from framevis.curves import never_measured
 from framevis.deviations import Cause
+from framevis.estimate import SUSPECT
 from framevis.explain import Doubt, Reason, spans
-from framevis.frame import Frame
+from framevis.frame import Flags, Floats, Frame, Indices, SweepReadings
 from framevis.study import Study
 from framevis.units import UM_PER_UNIT
 from framevis.verdicts import BlockAssessment, CarriageAssessment
@@ -20,6 +21,8 @@ CAUTION = (
     "Caution: power off and locked out; gravity stays: block a vertical axis, never free all blocks at once; "
     "limits and torques are the maker's, lifting and guarding for qualified people and local rules."
 )
+MOST_NAMED = 10
+NORMAL_MEDIAN = 0.6745  # of the absolute value of a standard normal
 MOST_RESIDUAL = 1e-6  # N or N·mm
 CAUSE_WORDS: dict[Cause, str] = {
     "bow": "bow",
@@ -175,24 +178,38 @@ def next_step(study: Study, carriage: CarriageAssessment, block: BlockAssessment
 
 
 def suspects(study: Study) -> list[str]:
-    """Each reading that was set aside, named with its file and line."""
-    found = []
+    """Each reading that doesn't fit, the worst first, at most `MOST_NAMED`; sweeps whose stated u is too small."""
+    found: list[tuple[float, str]] = []
+    scattered: list[str] = []
     for solved, aside in zip(study.posterior.groups, study.posterior.aside, strict=True):
         start = 0
         for readings in solved.reduced.rows.sweeps:
-            for i in np.flatnonzero(aside[start : start + readings.values.size]):
-                off = solved.standardised[start + i]
-                value = float(readings.values[i])
-                shown = f"{value:.3g} mrad" if readings.sweep.is_angle else small(study.frame, value)
-                if readings.sweep.kind == "mouth" and study.frame.length_unit == "mm":
-                    shown = f"{value / 1000.0:.3f} mm"
-                place = length(study.frame, float(readings.station_mm[i]))
-                found.append(
-                    f"{printable(readings.sweep.name)} at {place} (line {readings.line[i]}): {shown} is {abs(off):.1f} "
-                    f"standard deviations from what the other readings say: set aside, measure it again"
-                )
-            start += readings.values.size
-    return found
+            part = slice(start, start + readings.values.size)
+            off, start = solved.standardised[part], part.stop
+            found += [_suspect(study, readings, i, float(off[i]), bool(aside[part][i])) for i in _odd(off, aside[part])]
+            scatter = float(np.median(np.abs(off))) / NORMAL_MEDIAN
+            if off.size >= 8 and scatter > 1.7:
+                name = printable(readings.sweep.name)
+                scattered.append(f"{name} scatters about {scatter:.1f} times as much as its u says: state a larger u")
+    named = [text for _, text in sorted(found, reverse=True)]
+    more = [f"and {len(named) - MOST_NAMED} more (all in the JSON)"] if len(named) > MOST_NAMED else []
+    return scattered + named[:MOST_NAMED] + more
+
+
+def _odd(off: Floats, aside: Flags) -> Indices:
+    return np.flatnonzero(aside | (np.abs(off) > SUSPECT))
+
+
+def _suspect(study: Study, readings: SweepReadings, i: int, off: float, aside: bool) -> tuple[float, str]:
+    """How far off a reading is, and the sentence that names it."""
+    frame, value = study.frame, float(readings.values[i])
+    shown = f"{value:.3g} mrad" if readings.sweep.is_angle else small(frame, value)
+    if readings.sweep.kind == "mouth" and frame.length_unit == "mm":
+        shown = f"{value / 1000.0:.3f} mm"
+    place = f"{printable(readings.sweep.name)} at {length(frame, float(readings.station_mm[i]))}"
+    done = "set aside, measure it again" if aside else "measure it again"
+    far = f"{shown} is {abs(off):.1f} standard deviations from what the other readings say"
+    return abs(off), f"{place} (line {readings.line[i]}): {far}: {done}"
 
 
 def unmeasured(study: Study) -> list[str]:

@@ -21,6 +21,7 @@ T = TypeVar("T")
 Named = Mapping[str, T | None]  # None: it exists in the file but can't be used
 
 LEAST_CONFORMITY = 0.5001
+LEAST_BALL_MM = 0.2
 BALL_PITCH = 1.05  # ball spacing along the block / ball diameter
 SQUARE_DEG = 1.0  # a normal further off square than this is a mistake, not a rounding
 SLACK_MM = 1e-6
@@ -121,6 +122,12 @@ def _check_guide(at: KeyPath, toml: GuideToml, mm: float, door: Door) -> None:
         bad("balls_per_row", what, "count the loaded balls of one row, or correct ball_diameter or block_length")
     if toml.arrangement == "gothic" and toml.row_gap > 0.0:
         bad("row_gap", "a gothic guide has one row a side", "leave row_gap out, or set arrangement to O or X")
+    if toml.row_spacing >= toml.block_width:
+        bad("row_spacing", "is more than the block's width", "measure it between the ball centres of the two sides")
+    if toml.ball_diameter * mm < LEAST_BALL_MM:
+        bad("ball_diameter", f"is {toml.ball_diameter * mm:.3g} mm", f"balls are at least {LEAST_BALL_MM:g} mm")
+    if 0.0 < toml.contact_angle_deg < 10.0 or 80.0 < toml.contact_angle_deg < 90.0:
+        bad("contact_angle_deg", f"is {toml.contact_angle_deg:g}", "it is mostly 45 to 60, at least 10 and at most 80")
     if toml.ball_height >= toml.block_height:
         bad("ball_height", "lies above the block's top", "measure it from the rail seat to the ball centres")
     if toml.friction == 0.0 and toml.seal_drag_n == 0.0:

@@ -68,6 +68,8 @@ REFUSED = [
     ("balls_per_row = 7", "balls_per_row = 7.5", "balls_per_row: 7.5 is not a whole number"),
     ("balls_per_row = 7", "balls_per_row = 0", "balls_per_row: is 0: it must be at least 1"),
     ("balls_per_row = 7", "balls_per_row = 15", "balls_per_row: a row of 15 balls is 46.6725 mm long, more than the"),
+    ("contact_angle_deg = 45.0", "contact_angle_deg = 1e-5", "contact_angle_deg: is 1e-05: it is mostly 45 to 60"),
+    ("row_spacing = 14.4", "row_spacing = 400.0", "row_spacing: is more than the block's width"),
     ("contact_angle_deg = 45.0", "contact_angle_deg = 90", "contact_angle_deg: is 90: it must lie between 0 and 90"),
     ("contact_angle_deg = 45.0", "contact_angle_deg = 0", "contact_angle_deg: is 0: it must lie between 0 and 90"),
     ("conformity = 0.53", "conformity = 0.5", "conformity: is 0.5: .* must be more than 0.5"),
