@@ -14,12 +14,11 @@ import numpy as np
 from scipy.optimize import brentq
 from scipy.special import ellipe, ellipk
 
-from framevis.frame import Floats, Guide, locked
+from framevis.frame import BALL_PITCH, Floats, Guide, locked
 
 STEEL_E_MPA = 206_000.0
 STEEL_NU = 0.3
 STATIC_PRESSURE_MPA = 4200.0  # static-rating contact stress of ISO 76, taken over for guides by ISO 14728-2
-BALL_PITCH = 1.05  # distance between balls / ball diameter
 
 
 @dataclass(frozen=True)

@@ -27,6 +27,9 @@ Side = Literal["left", "right"]
 Part = Literal["full", "left", "right"]
 
 
+BALL_PITCH = 1.05  # distance between the balls of a row / ball diameter
+
+
 def locked(values: object) -> Floats:
     """A float64 copy that can't be written to."""
     array = np.array(values, dtype=np.float64)

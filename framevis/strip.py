@@ -10,7 +10,7 @@ spline (Wahba 1978).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import lru_cache
 
 import numpy as np
 from scipy.interpolate import BSpline
@@ -46,11 +46,6 @@ class Strip:
         x = np.clip(np.asarray(stations_mm, dtype=np.float64) / self.length_mm, 0.0, 1.0)
         spline = BSpline(knots, modes, 3)
         return np.asarray(spline(x, nu=derivative)) / self.length_mm**derivative
-
-    @cached_property
-    def is_linear(self) -> Floats:
-        """1 for the offset and slope columns, 0 for bending shapes, (size,)."""
-        return locked(np.arange(self.size) < LINEAR)
 
 
 @lru_cache(maxsize=128)

@@ -12,7 +12,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from framevis.frame import Beam, Guide, Limits, Material, Rail, Section, ShimStock, locked
+from framevis.frame import BALL_PITCH, Beam, Guide, Limits, Material, Rail, Section, ShimStock, locked
 from framevis.reading.door import Door, did_you_mean, quoted
 from framevis.reading.frame_schema import BeamToml, GuideToml, LimitsToml, RailToml, SectionToml, ShimStockToml
 from framevis.reading.toml_lines import KeyPath
@@ -22,7 +22,6 @@ Named = Mapping[str, T | None]  # None: it exists in the file but can't be used
 
 LEAST_CONFORMITY = 0.5001
 LEAST_BALL_MM = 0.2
-BALL_PITCH = 1.05  # ball spacing along the block / ball diameter
 SQUARE_DEG = 1.0  # a normal further off square than this is a mistake, not a rounding
 SLACK_MM = 1e-6
 MOST_SCREWS = 10_000
