@@ -38,20 +38,52 @@ class Equilibrium:
     residual: Floats
 
 
-def solve(mechanism: Mechanism, deviations: Floats, *, rigid_seats: bool = False, loaded: bool = True) -> Equilibrium:
+@dataclass(frozen=True, eq=False)
+class Near:
+    """Solved states (N) to start from, and the deviations (blocks, 5, N) that they answer."""
+
+    solved: Equilibrium
+    deviations: Floats
+
+    def repeated(self, count: int) -> Near:
+        """Each state `count` times in a row."""
+        names = ("plate", "displacement", "load_sum_n", "peak_n", "residual")
+        states = (np.repeat(getattr(self.solved, name), count, axis=-1) for name in names)
+        return Near(Equilibrium(*states), np.repeat(self.deviations, count, axis=-1))
+
+    def part(self, states: slice) -> tuple[Floats, Floats, Floats]:
+        solved = self.solved
+        return solved.plate[:, states], solved.displacement[..., states], self.deviations[..., states]
+
+
+def solve(
+    mechanism: Mechanism,
+    deviations: Floats,
+    *,
+    rigid_seats: bool = False,
+    loaded: bool = True,
+    near: Near | None = None,
+) -> Equilibrium:
     """Equilibrium of a carriage whose blocks' rails deviate by `deviations` (blocks, 5, N): µm, mrad.
 
-    Block shims count; `rigid_seats` leaves the seat stiffness out, `loaded=False` the weight.
+    Block shims count; `rigid_seats` leaves the seat stiffness out, `loaded=False` the weight. `near`: N solved
+    states that lie close, to start from.
     """
     batch = Batch(mechanism, rigid_seats, loaded)
-    wanted = deviations - mechanism.block_shims[:, :, None]
-    chunks = [np.ascontiguousarray(wanted[:, :, at : at + CHUNK]) for at in range(0, wanted.shape[2], CHUNK)]
-    if len(chunks) == 1:
-        parts = [batch.run(chunks[0])]
+    places = [slice(at, at + CHUNK) for at in range(0, deviations.shape[2], CHUNK)]
+
+    def run(states: slice) -> Equilibrium:
+        wanted = np.ascontiguousarray(deviations[:, :, states] - mechanism.block_shims[:, :, None])
+        if near is None:
+            return batch.run(wanted, batch.from_rails(wanted))
+        return batch.run(wanted, batch.from_near(deviations[:, :, states], *near.part(states)))
+
+    if len(places) == 1:
+        parts = [run(places[0])]
     else:
         batch.warm()
         with ThreadPoolExecutor(os.cpu_count() or 1) as pool:  # numpy lets go of the interpreter in its loops
-            parts = list(pool.map(batch.run, chunks))
+            parts = list(pool.map(run, places))
     join = partial(np.concatenate, axis=-1)
     fields = ("plate", "displacement", "load_sum_n", "peak_n", "residual")
     return Equilibrium(*(join([getattr(part, name) for part in parts]) for name in fields))
@@ -167,9 +199,9 @@ class Batch:
         """(5, blocks · 5): the wrench on the plate from those on the blocks, ΣJᵀf."""
         return np.concatenate(list(self.mechanism.leverage), axis=0).T
 
-    def run(self, wanted: Floats) -> Equilibrium:
+    def run(self, wanted: Floats, start: tuple[Floats, Floats]) -> Equilibrium:
         """Solve one chunk: `wanted` (blocks, 5, N) is where each block's displacement counts from."""
-        plate, block = self._start(wanted)
+        plate, block = start
         load_sum, residual = np.zeros((len(wanted), wanted.shape[2])), np.zeros(wanted.shape[2])
         index, at, x, e = np.arange(wanted.shape[2]), plate, block, wanted
         last = Step(np.zeros_like(plate), np.zeros_like(block), np.full(index.size, -np.inf), np.zeros(index.size))
@@ -189,7 +221,7 @@ class Batch:
             x = x + move.block if answer.strain is not None else self._carried(at) - e
         return Equilibrium(plate, block, load_sum, self._peak(block), residual)
 
-    def _start(self, wanted: Floats) -> tuple[Floats, Floats]:
+    def from_rails(self, wanted: Floats) -> tuple[Floats, Floats]:
         """Best rigid fit of the plate to the rails, weighed by stiffness, and the blocks that go with it."""
         blocks, _, count = wanted.shape
         mechanism = self.mechanism
@@ -197,6 +229,16 @@ class Batch:
         plate = mechanism.rigid_fit @ wanted.reshape(blocks * 5, count) + sag
         block = self._carried(plate) - wanted
         return plate, block if self.compliance is None else np.matmul(mechanism.share_of_block, block)
+
+    def from_near(self, deviations: Floats, plate: Floats, block: Floats, there: Floats) -> tuple[Floats, Floats]:
+        """From solved states for deviations `there`, moved by the linear answer to what differs."""
+        blocks, _, count = deviations.shape
+        differs = deviations - there
+        step = self.mechanism.rigid_fit @ differs.reshape(blocks * 5, count)
+        moved = self._carried(step) - differs
+        if self.compliance is not None:
+            moved = np.matmul(self.mechanism.share_of_block, moved)
+        return plate + step, block + moved
 
     def _carried(self, plate: Floats) -> Floats:
         """Displacement (blocks, 5, N) of every block's seat with the plate."""

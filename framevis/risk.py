@@ -13,7 +13,7 @@ import numpy as np
 
 from framevis.carriage import Mechanism
 from framevis.contact import pressure_of
-from framevis.equilibrium import Equilibrium, solve
+from framevis.equilibrium import Equilibrium, Near, solve
 from framevis.frame import Floats, Limits
 from framevis.verdicts import BlockAssessment, CarriageAssessment, Verdict
 
@@ -77,7 +77,8 @@ def assess(
     if mechanism.carriage.seat_stiffness is not None:
         misfit = solve(mechanism, mean, rigid_seats=True).displacement
     here = effects(mechanism, solved)
-    solved_draws = solve(mechanism, draws.reshape(blocks, 5, stations * count))
+    near = Near(solved, mean).repeated(count)
+    solved_draws = solve(mechanism, draws.reshape(blocks, 5, stations * count), near=near)
     drawn = effects(mechanism, solved_draws)
     ratio = drawn.ratio.reshape(blocks, stations, count)
     unsafe = drawn.safety.reshape(blocks, stations, count).min(axis=1) < limits.static_safety

@@ -150,3 +150,18 @@ def test_height_and_lateral_are_where_the_ride_says(frame) -> None:
     station = positions_of(small) + 45.0
     np.testing.assert_allclose(ride[0, HEIGHT], 10.0 * station / 1000.0, atol=1e-6)
     np.testing.assert_allclose(ride[0, LATERAL], -20.0 * station / 1000.0, atol=1e-6)
+
+
+@pytest.mark.parametrize("name", ["small", "wide"])  # rigid seats, and seats that give
+def test_starting_near_a_solved_state_ends_in_the_same_equilibrium(frame, name: str) -> None:
+    from framevis.equilibrium import Near, solve
+
+    random = np.random.default_rng(3)
+    mechanism = Mechanism(frame.carriage(name), frame.up, frame.shims_at("now"))
+    mean = random.normal(size=(4, 5, 6)) * np.array([5.0, 5.0, 0.5, 0.05, 0.05])[:, None]
+    draws = np.repeat(mean, 3, axis=2) + random.normal(size=(4, 5, 18)) * np.array([2.0, 2.0, 0.2, 0.02, 0.02])[:, None]
+    near = solve(mechanism, draws, near=Near(solve(mechanism, mean), mean).repeated(3))
+    plain = solve(mechanism, draws)
+    assert near.residual.max() < 1e-6
+    np.testing.assert_allclose(near.load_sum_n, plain.load_sum_n, rtol=1e-9)
+    np.testing.assert_allclose(near.displacement, plain.displacement, atol=1e-8)
