@@ -59,15 +59,10 @@ PICTURE_DRAWS = 400  # a picture shows verdicts, not the third digit of their ch
 
 def load(folder: Path, stage: str | None, draws: int, seed: int = 0) -> Study:
     """Read a frame folder and work one stage through."""
+    from framevis.job import study_of
     from framevis.reading.frame_file import read_frame
-    from framevis.reading.readings import read_stage, stages_present
-    from framevis.study import work_through
 
-    frame = read_frame(folder)
-    present = stages_present(frame)
-    if stage is None and not present:
-        raise BadInput(problem("readings", "no stage has readings yet", "put CSV files into readings/STAGE/"))
-    return work_through(frame, read_stage(frame, present[-1] if stage is None else stage), draws, seed)
+    return study_of(read_frame(folder), stage, draws, seed)
 
 
 @app.command
@@ -181,17 +176,19 @@ def page(
     seed: Seed = 0,
 ) -> None:
     """Write one HTML file to send to somebody: live 3D picture, verdicts, curves, cautions; needs no network."""
+    from framevis.job import study_of
     from framevis.reading.frame_file import read_frame
     from framevis.reading.readings import stages_present
 
-    present = stages_present(read_frame(folder))
+    frame = read_frame(folder)
+    present = stages_present(frame)
     wanted = [name for name in present if name in stage] + [name for name in stage if name not in present]
     with progress(f"writing {out.name}") as tell:
         names: list[str | None] = [*wanted] or [*present] or [None]
         studies = []
         for done, name in enumerate(names):
             tell(done, len(names) + 1)
-            studies.append(load(folder, name, draws, seed))
+            studies.append(study_of(frame, name, draws, seed))
         tell(len(names), len(names) + 1)
         from framevis.page import write_page
 

@@ -7,6 +7,7 @@ carriage can't feel it. Also says which of them no reading has looked at.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -53,7 +54,9 @@ def stations_of(beam: Beam) -> Floats:
     return np.linspace(0.0, beam.length_mm, int(np.ceil(round(beam.length_mm / SPACING_MM, 6))) + 1)
 
 
+@lru_cache(maxsize=256)
 def rail_curves(study: Study, rail: Rail) -> RailCurves:
+    """All curves of a rail; worked out once, since text, JSON and page ask several times."""
     stations = stations_of(rail.beam)
     straight = np.column_stack([np.ones_like(stations), stations - stations.mean()])
     detrend = np.eye(stations.size) - straight @ np.linalg.pinv(straight)

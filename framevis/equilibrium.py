@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from functools import cached_property, partial
+from functools import cached_property, lru_cache, partial
 
 import numpy as np
 
@@ -38,6 +38,13 @@ class Equilibrium:
     residual: Floats
 
 
+@lru_cache(maxsize=256)
+def on_perfect_frame(mechanism: Mechanism, rigid_seats: bool = False) -> Equilibrium:
+    """The one state (N = 1) of a carriage under its weight on a perfect frame, without shims."""
+    bare = Mechanism(mechanism.carriage, mechanism.up)
+    return solve(bare, np.zeros((len(bare.lines), 5, 1)), rigid_seats=rigid_seats)
+
+
 @dataclass(frozen=True, eq=False)
 class Near:
     """Solved states (N) to start from, and the deviations (blocks, 5, N) that they answer."""
@@ -61,15 +68,14 @@ def solve(
     deviations: Floats,
     *,
     rigid_seats: bool = False,
-    loaded: bool = True,
     near: Near | None = None,
 ) -> Equilibrium:
     """Equilibrium of a carriage whose blocks' rails deviate by `deviations` (blocks, 5, N): µm, mrad.
 
-    Block shims count; `rigid_seats` leaves the seat stiffness out, `loaded=False` the weight. `near`: N solved
-    states that lie close, to start from.
+    Block shims count; `rigid_seats` leaves the seat stiffness out. `near`: N solved states that lie
+    close, to start from.
     """
-    batch = Batch(mechanism, rigid_seats, loaded)
+    batch = Batch(mechanism, rigid_seats)
     places = [slice(at, at + CHUNK) for at in range(0, deviations.shape[2], CHUNK)]
 
     def run(states: slice) -> Equilibrium:
@@ -137,7 +143,6 @@ class Batch:
 
     mechanism: Mechanism
     rigid_seats: bool
-    loaded: bool
 
     def warm(self) -> None:
         """Build what is built on first use, before threads ask for it."""
@@ -152,7 +157,7 @@ class Batch:
 
     @cached_property
     def load(self) -> Floats:
-        return self.mechanism.load[:, None] * (1.0 if self.loaded else 0.0)
+        return self.mechanism.load[:, None]
 
     @cached_property
     def lines(self) -> tuple[Floats, Floats]:

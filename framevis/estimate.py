@@ -15,7 +15,7 @@ from scipy.linalg import cho_solve, solve_triangular
 from framevis import priors
 from framevis.deviations import Key, Known, Layout
 from framevis.evidence import find_scales
-from framevis.frame import Flags, Floats, Stage
+from framevis.frame import Flags, Floats, Stage, SweepReadings
 from framevis.rows import Reduced, assemble, hang_together, reduce
 
 SUSPECT = 3.5  # standardised residual from which a reading is named
@@ -68,6 +68,13 @@ class Solved:
         return np.asarray(a @ b.T - (self.scaled @ a.T).T @ self._solve(self.scaled @ b.T))
 
     @cached_property
+    def residual(self) -> Floats:
+        """Each reading less what the estimate, the sweeps' unknowns included, says it should be (N,), µm or mrad."""
+        reduced = self.reduced
+        fitted = reduced.q_free @ reduced.y_free + reduced.q_rest @ (reduced.y - self._solve(reduced.y))
+        return np.asarray(reduced.rows.values - fitted * reduced.u)
+
+    @cached_property
     def standardised(self) -> Floats:
         """Residual of each reading from what all the others say, over its standard deviation (N,).
 
@@ -77,11 +84,25 @@ class Solved:
         inner = solve_triangular(self.lower, reduced.q_rest.T, lower=True)
         leverage = 1.0 - np.sum(reduced.q_free**2, axis=1) - np.sum(reduced.q_rest**2, axis=1)
         p = leverage + np.sum(inner**2, axis=0)
-        white = reduced.rows.values / reduced.u
-        fitted = reduced.q_free @ reduced.y_free + reduced.q_rest @ (reduced.y - self._solve(reduced.y))
-        deletion = (white - fitted) / np.maximum(p, 1e-14) * reduced.u
+        deletion = self.residual / np.maximum(p, 1e-14)
         spread = np.maximum(1.0 / np.maximum(p, 1e-14) - 1.0, 0.0) * reduced.u**2 + reduced.rows.u**2
         return np.where(p > 1e-9, deletion / np.sqrt(spread), 0.0)
+
+
+@dataclass(frozen=True, eq=False)
+class Checked:
+    """The readings of one sweep held against the estimate. Arrays (N,): `residual` in µm or mrad, `standardised`
+    deletion residuals, `aside` those that didn't count."""
+
+    readings: SweepReadings
+    residual: Floats
+    standardised: Floats
+    aside: Flags
+
+    @property
+    def suspect(self) -> Flags:
+        """Readings to take again (N,)."""
+        return np.asarray(self.aside | (np.abs(self.standardised) > SUSPECT))
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,6 +159,18 @@ class Posterior:
     def prior_sd(self, functionals: Floats) -> Floats:
         """Prior standard deviation (K,) of linear functionals (K, size)."""
         return np.asarray(np.sqrt(np.sum((functionals * self.prior) ** 2, axis=1)))
+
+    @cached_property
+    def checked(self) -> tuple[Checked, ...]:
+        """Every sweep of the stage, reading by reading, against the estimate."""
+        found = []
+        for solved, aside in zip(self.groups, self.aside, strict=True):
+            start = 0
+            for readings in solved.reduced.rows.sweeps:
+                part = slice(start, start + readings.values.size)
+                found.append(Checked(readings, solved.residual[part], solved.standardised[part], aside[part]))
+                start = part.stop
+        return tuple(found)
 
     def is_seen(self, key: Key) -> bool:
         """Whether any reading looks at a function at all."""

@@ -12,9 +12,10 @@ import numpy as np
 
 from framevis.carriage import COMPONENTS, ROLL, Mechanism
 from framevis.deviations import CAUSES, Cause
-from framevis.equilibrium import solve
+from framevis.equilibrium import on_perfect_frame
 from framevis.frame import Block, Floats
-from framevis.ride import mean_ride, ride_rows
+from framevis.ride import asked, ride_rows
+from framevis.risk import only_unsafe
 from framevis.study import Study
 from framevis.verdicts import BlockAssessment, CarriageAssessment
 
@@ -63,7 +64,7 @@ def reason(study: Study, carriage: CarriageAssessment, block: BlockAssessment) -
     mechanism, index = study.mechanisms[carriage.name], _index(carriage, block)
     at = int(np.argmin(np.abs(carriage.stations_mm - block.worst_station_mm)))
     position = float(carriage.stations_mm[at])
-    misfit = block.misfit[:, at] - _sag(mechanism)[index]
+    misfit = block.misfit[:, at] - on_perfect_frame(mechanism, rigid_seats=True).displacement[index, :, 0]
     component = int(np.argmax(np.abs(misfit) * _lever(mechanism, index)))
     pair = _pair_of(carriage.carriage.blocks, index)
     apart = _apart(study, mechanism, position, index, pair, component)
@@ -109,16 +110,9 @@ def _lever(mechanism: Mechanism, index: int) -> Floats:
     return np.asarray(np.abs(line.fixed).max(axis=0) + np.abs(line.along).max(axis=0) * line.places_mm[-1])
 
 
-def _sag(mechanism: Mechanism) -> Floats:
-    """Displacement of the blocks (blocks, 5) under the weight alone, on a perfect frame with rigid seats."""
-    bare = Mechanism(mechanism.carriage, mechanism.up)
-    return solve(bare, np.zeros((len(bare.lines), 5, 1)), rigid_seats=True).displacement[..., 0]
-
-
 def _overloaded(study: Study, block: BlockAssessment) -> float | None:
-    limits, safety = study.frame.limits, float(block.static_safety.min())
-    only_that = safety < limits.static_safety and float(block.drag_ratio.max()) < limits.binding_drag_ratio
-    return safety if only_that else None
+    unsafe = only_unsafe(block.drag_ratio, block.static_safety, study.frame.limits)
+    return float(block.static_safety.min()) if unsafe else None
 
 
 def _by_doubt_alone(study: Study, block: BlockAssessment) -> bool:
@@ -141,12 +135,6 @@ def _pair_of(blocks: tuple[Block, ...], index: int) -> int | None:
     return min(others, key=distance) if others else None
 
 
-def _wanted(study: Study, mechanism: Mechanism, position: float, cause: Cause) -> Floats:
-    """What a cause alone asks of the blocks, (blocks, 5), each in its own rail's axes."""
-    ride = mean_ride(mechanism.carriage, study.deviations, np.array([position]), (cause,))[..., 0]
-    return ride - mechanism.block_shims if cause == "shims" else ride
-
-
 def _apart(
     study: Study, mechanism: Mechanism, position: float, index: int, pair: int | None, component: int
 ) -> dict[Cause, float]:
@@ -159,7 +147,7 @@ def _apart(
     seen = (pt @ axis, pn @ axis, 0.0, 0.0, 0.0) if component < ROLL else (0.0, 0.0, ps @ axis, pt @ axis, pn @ axis)
     apart: dict[Cause, float] = {}
     for cause in CAUSES:
-        wanted = _wanted(study, mechanism, position, cause)
+        wanted = asked(mechanism, study.deviations, position, cause)
         apart[cause] = float(wanted[index, component] - np.array(seen) @ wanted[pair])
     return apart
 
@@ -168,7 +156,7 @@ def _shares(study: Study, mechanism: Mechanism, position: float, index: int, com
     """What each cause brings of a block's misfit; they add up to that of the linear carriage."""
     shares: dict[Cause, float] = {}
     for cause in CAUSES:
-        wanted = _wanted(study, mechanism, position, cause).reshape(-1)
+        wanted = asked(mechanism, study.deviations, position, cause).reshape(-1)
         plate = mechanism.rigid_fit @ wanted
         shares[cause] = float((mechanism.leverage[index] @ plate)[component] - wanted[5 * index + component])
     return shares

@@ -243,7 +243,6 @@ class Carriage:
         return locked(start), locked(one)
 
 
-SWEEP_KINDS = ("indicator", "level_along", "level_across", "bridge", "gap", "mouth", "diagonal", "pull")
 SweepKind = Literal["indicator", "level_along", "level_across", "bridge", "gap", "mouth", "diagonal", "pull"]
 ANGLE_KINDS = frozenset({"level_along", "level_across"})
 

@@ -13,13 +13,13 @@ from typing import TYPE_CHECKING
 
 from framevis.curves import RailCurves, beam_curves, rail_curves, stations_of
 from framevis.deviations import CAUSES, Cause
-from framevis.errors import BadInput, problem
 from framevis.frame import Floats, Frame
+from framevis.job import study_of
 from framevis.reading.frame_file import read_frame
-from framevis.reading.readings import read_stage, stages_present
+from framevis.reading.readings import stages_present
 from framevis.report_html import verdict_table
 from framevis.say import warnings
-from framevis.study import DRAWS, SEED, Study, work_through
+from framevis.study import DRAWS, SEED, Study
 from framevis.verdicts import BlockAssessment
 
 if TYPE_CHECKING:
@@ -49,10 +49,7 @@ class Machine:
         """
         if draws < 1:
             raise ValueError(f"draws is {draws}: at least one is needed")
-        present = self.stages
-        if stage is None and not present:
-            raise BadInput(problem("readings", "no stage has readings yet", "put CSV files into readings/STAGE/"))
-        return Assessed(work_through(self.frame, read_stage(self.frame, stage or present[-1]), draws, seed))
+        return Assessed(study_of(self.frame, stage, draws, seed))
 
 
 class Assessed:

@@ -9,7 +9,6 @@ from typing import Any
 
 from framevis.carriage import COMPONENTS
 from framevis.curves import RailCurves, beam_curves, rail_curves, stations_of
-from framevis.estimate import SUSPECT
 from framevis.frame import Floats
 from framevis.say import warnings
 from framevis.study import Study
@@ -98,23 +97,21 @@ def _rail(curves: RailCurves) -> dict[str, Any]:
 def residuals(study: Study) -> list[dict[str, Any]]:
     """Every reading with its standardised residual. A level's reading is an angle: in `reading_mrad`."""
     rows = []
-    for solved, aside in zip(study.posterior.groups, study.posterior.aside, strict=True):
-        standardised, start = solved.standardised, 0
-        for readings in solved.reduced.rows.sweeps:
-            for i in range(readings.values.size):
-                value = round(float(readings.values[i]), 6)
-                angle = readings.sweep.is_angle
-                rows.append(
-                    {
-                        "sweep": readings.sweep.name,
-                        "station_mm": round(float(readings.station_mm[i]), 6),
-                        "reading_um": None if angle else value,
-                        **({"reading_mrad": value} if angle else {}),
-                        "standardised": round(float(standardised[start + i]), 4),
-                        "suspect": bool(aside[start + i] or abs(standardised[start + i]) > SUSPECT),
-                        "line": int(readings.line[i]),
-                    }
-                )
-            start += readings.values.size
+    for checked in study.posterior.checked:
+        readings, suspect = checked.readings, checked.suspect
+        for i in range(readings.values.size):
+            value = round(float(readings.values[i]), 6)
+            angle = readings.sweep.is_angle
+            rows.append(
+                {
+                    "sweep": readings.sweep.name,
+                    "station_mm": round(float(readings.station_mm[i]), 6),
+                    "reading_um": None if angle else value,
+                    **({"reading_mrad": value} if angle else {}),
+                    "standardised": round(float(checked.standardised[i]), 4),
+                    "suspect": bool(suspect[i]),
+                    "line": int(readings.line[i]),
+                }
+            )
     order = {sweep.name: position for position, sweep in enumerate(study.frame.sweeps)}
     return sorted(rows, key=lambda row: (order[str(row["sweep"])], row["line"]))

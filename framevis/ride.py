@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from framevis.carriage import LATERAL, YAW
+from framevis.carriage import LATERAL, YAW, Mechanism
 from framevis.deviations import CAUSES, Cause, Deviations, Known, Layout, Weights, combine, rail_weights
 from framevis.frame import Carriage, Floats, Indices
 from framevis.observe import Part
@@ -61,6 +61,12 @@ def mean_ride(
     wanted = tuple(causes)
     ride = _ride(carriage, deviations, positions_mm, wanted)
     return ride - bolted_ride(carriage, deviations, wanted)
+
+
+def asked(mechanism: Mechanism, deviations: Deviations, position_mm: float, cause: Cause) -> Floats:
+    """What one cause alone asks of the blocks at a position (blocks, 5), their shims counted with the shims."""
+    ride = mean_ride(mechanism.carriage, deviations, np.array([position_mm]), (cause,))[..., 0]
+    return ride - mechanism.block_shims if cause == "shims" else ride
 
 
 def bolted_ride(carriage: Carriage, deviations: Deviations, causes: Iterable[Cause] = CAUSES) -> Floats:

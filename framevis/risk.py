@@ -13,7 +13,7 @@ import numpy as np
 
 from framevis.carriage import Mechanism
 from framevis.contact import pressure_of
-from framevis.equilibrium import Equilibrium, Near, solve
+from framevis.equilibrium import Equilibrium, Near, on_perfect_frame, solve
 from framevis.frame import Floats, Limits
 from framevis.verdicts import BlockAssessment, CarriageAssessment, Verdict
 
@@ -40,9 +40,7 @@ def drag_of(mechanism: Mechanism, solved: Equilibrium) -> Floats:
 
 def perfect_drag(mechanism: Mechanism) -> Floats:
     """Drag of each block on a perfect frame, under the same weight and without shims, (blocks, 1) N."""
-    bare = Mechanism(mechanism.carriage, mechanism.up)
-    drag = drag_of(bare, solve(bare, np.zeros((len(bare.lines), 5, 1))))
-    return np.maximum(drag, LEAST_DRAG_N)
+    return np.maximum(drag_of(mechanism, on_perfect_frame(mechanism)), LEAST_DRAG_N)
 
 
 def effects(mechanism: Mechanism, solved: Equilibrium) -> Effects:
@@ -61,10 +59,14 @@ def verdict_of(p_tight: float, p_binding: float) -> Verdict:
     return "free" if p_tight <= GUARD_BAND else "unsure"
 
 
+def only_unsafe(ratio: Floats, safety: Floats, limits: Limits) -> bool:
+    """Whether a block fails its static safety but, along the whole travel, not its drag ratio (arrays (S,))."""
+    return bool(safety.min() < limits.static_safety and ratio.max() < limits.binding_drag_ratio)
+
+
 def _worst(ratio: Floats, safety: Floats, limits: Limits) -> int:
     """Where a block suffers most: where its drag ratio is highest, or its safety lowest if only that fails."""
-    overloaded = safety.min() < limits.static_safety and ratio.max() < limits.binding_drag_ratio
-    return int(np.argmin(safety) if overloaded else np.argmax(ratio))
+    return int(np.argmin(safety) if only_unsafe(ratio, safety, limits) else np.argmax(ratio))
 
 
 def assess(

@@ -10,9 +10,9 @@ import numpy as np
 from framevis.advice import next_reading
 from framevis.curves import never_measured
 from framevis.deviations import Cause
-from framevis.estimate import SUSPECT
+from framevis.estimate import Checked
 from framevis.explain import Doubt, Reason, spans
-from framevis.frame import Flags, Floats, Frame, Indices, SweepReadings
+from framevis.frame import Frame
 from framevis.study import Study
 from framevis.units import UM_PER_UNIT
 from framevis.verdicts import BlockAssessment, CarriageAssessment
@@ -181,35 +181,28 @@ def suspects(study: Study) -> list[str]:
     """Each reading that doesn't fit, the worst first, at most `MOST_NAMED`; sweeps whose stated u is too small."""
     found: list[tuple[float, str]] = []
     scattered: list[str] = []
-    for solved, aside in zip(study.posterior.groups, study.posterior.aside, strict=True):
-        start = 0
-        for readings in solved.reduced.rows.sweeps:
-            part = slice(start, start + readings.values.size)
-            off, start = solved.standardised[part], part.stop
-            found += [_suspect(study, readings, i, float(off[i]), bool(aside[part][i])) for i in _odd(off, aside[part])]
-            scatter = float(np.median(np.abs(off))) / NORMAL_MEDIAN
-            if off.size >= 8 and scatter > 1.7:
-                name = printable(readings.sweep.name)
-                scattered.append(f"{name} scatters about {scatter:.1f} times as much as its u says: state a larger u")
+    for checked in study.posterior.checked:
+        found += [_suspect(study.frame, checked, int(i)) for i in np.flatnonzero(checked.suspect)]
+        scatter = float(np.median(np.abs(checked.standardised))) / NORMAL_MEDIAN
+        if checked.standardised.size >= 8 and scatter > 1.7:
+            name = printable(checked.readings.sweep.name)
+            scattered.append(f"{name} scatters about {scatter:.1f} times as much as its u says: state a larger u")
     named = [text for _, text in sorted(found, reverse=True)]
     more = [f"and {len(named) - MOST_NAMED} more (all in the JSON)"] if len(named) > MOST_NAMED else []
     return scattered + named[:MOST_NAMED] + more
 
 
-def _odd(off: Floats, aside: Flags) -> Indices:
-    return np.flatnonzero(aside | (np.abs(off) > SUSPECT))
-
-
-def _suspect(study: Study, readings: SweepReadings, i: int, off: float, aside: bool) -> tuple[float, str]:
+def _suspect(frame: Frame, checked: Checked, i: int) -> tuple[float, str]:
     """How far off a reading is, and the sentence that names it."""
-    frame, value = study.frame, float(readings.values[i])
+    readings, off = checked.readings, abs(float(checked.standardised[i]))
+    value = float(readings.values[i])
     shown = f"{value:.3g} mrad" if readings.sweep.is_angle else small(frame, value)
     if readings.sweep.kind == "mouth" and frame.length_unit == "mm":
         shown = f"{value / 1000.0:.3f} mm"
     place = f"{printable(readings.sweep.name)} at {length(frame, float(readings.station_mm[i]))}"
-    done = "set aside, measure it again" if aside else "measure it again"
-    far = f"{shown} is {abs(off):.1f} standard deviations from what the other readings say"
-    return abs(off), f"{place} (line {readings.line[i]}): {far}: {done}"
+    done = "set aside, measure it again" if checked.aside[i] else "measure it again"
+    far = f"{shown} is {off:.1f} standard deviations from what the other readings say"
+    return off, f"{place} (line {readings.line[i]}): {far}: {done}"
 
 
 def unmeasured(study: Study) -> list[str]:

@@ -6,18 +6,17 @@ Takes a frame and a stage's readings, gives the estimate, the assessments and th
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 
 from framevis.carriage import Mechanism
-from framevis.deviations import CAUSES, Cause, Deviations, Known, Layout
-from framevis.equilibrium import solve
+from framevis.deviations import CAUSES, Deviations, Known, Layout
+from framevis.equilibrium import on_perfect_frame, solve
 from framevis.estimate import Posterior, estimate
-from framevis.frame import Carriage, Floats, Frame, Stage
+from framevis.frame import Frame, Stage
 from framevis.pose import PlatePose
 from framevis.rail_shims import known_functions
-from framevis.ride import bolted_ride, mean_ride, positions_of, ride_rows
+from framevis.ride import asked, bolted_ride, mean_ride, positions_of, ride_rows
 from framevis.risk import assess
 from framevis.verdicts import CarriageAssessment
 
@@ -26,12 +25,14 @@ DRAWS, SEED = 1000, 0
 
 @dataclass(frozen=True, eq=False)
 class Study:
-    """The work on one stage. `deviations` is the posterior mean; `carriages` in the order of the frame."""
+    """The work on one stage. `deviations` is the posterior mean; `carriages` in the order of the frame, `mechanisms`
+    by their names."""
 
     frame: Frame
     readings: Stage
     posterior: Posterior
     deviations: Deviations
+    mechanisms: dict[str, Mechanism]
     carriages: tuple[CarriageAssessment, ...]
     draws: int
     seed: int
@@ -39,10 +40,6 @@ class Study:
     @property
     def stage(self) -> str:
         return self.readings.name
-
-    @cached_property
-    def mechanisms(self) -> dict[str, Mechanism]:
-        return {carriage.name: mechanism(self.frame, carriage, self.stage) for carriage in self.frame.carriages}
 
     def assessment(self, carriage_name: str) -> CarriageAssessment:
         return next(carriage for carriage in self.carriages if carriage.name == carriage_name)
@@ -52,14 +49,12 @@ class Study:
         return plate_pose(self.mechanisms[carriage_name], self.deviations, position_mm)
 
 
-def mechanism(frame: Frame, carriage: Carriage, stage: str) -> Mechanism:
-    return Mechanism(carriage, frame.up, frame.shims_at(stage))
-
-
 def work_through(frame: Frame, readings: Stage, draws: int = DRAWS, seed: int = SEED) -> Study:
     """Estimate, then assess every carriage, with the same posterior draws for all."""
     layout = Layout.of(frame)
-    known: Known = known_functions(frame.rails, frame.shims_at(readings.name))
+    shims = frame.shims_at(readings.name)
+    known: Known = known_functions(frame.rails, shims)
+    mechanisms = {carriage.name: Mechanism(carriage, frame.up, shims) for carriage in frame.carriages}
     posterior = estimate(layout, known, readings)
     deviations = Deviations(layout, posterior.mean, known)
     drawn = posterior.draws(draws, seed)
@@ -68,28 +63,18 @@ def work_through(frame: Frame, readings: Stage, draws: int = DRAWS, seed: int = 
         positions = positions_of(carriage)
         rides = ride_rows(layout, known, carriage, positions).of(drawn)
         mean = mean_ride(carriage, deviations, positions)
-        carriages.append(assess(mechanism(frame, carriage, readings.name), frame.limits, positions, mean, rides))
-    return Study(frame, readings, posterior, deviations, tuple(carriages), draws, seed)
-
-
-def linear_poses(mechanism: Mechanism, deviations: Deviations, position_mm: float) -> dict[Cause, Floats]:
-    """The plate's best rigid fit (5,) to what each cause alone would do to the rails; they add up to that of all."""
-    at = np.array([position_mm])
-    poses = {}
-    for cause in CAUSES:
-        ride = mean_ride(mechanism.carriage, deviations, at, (cause,))
-        if cause == "shims":
-            ride = ride - mechanism.block_shims[:, :, None]
-        poses[cause] = mechanism.rigid_fit @ ride.reshape(-1)
-    return poses
+        carriages.append(assess(mechanisms[carriage.name], frame.limits, positions, mean, rides))
+    return Study(frame, readings, posterior, deviations, mechanisms, tuple(carriages), draws, seed)
 
 
 def plate_pose(mechanism: Mechanism, deviations: Deviations, position_mm: float) -> PlatePose:
+    """The equilibrium pose less the sag on a perfect frame: linear by cause, the rest shared by the causes' size."""
     carriage = mechanism.carriage
-    linear = linear_poses(mechanism, deviations, position_mm)
+    linear = {
+        cause: mechanism.rigid_fit @ asked(mechanism, deviations, position_mm, cause).reshape(-1) for cause in CAUSES
+    }
     ride = mean_ride(carriage, deviations, np.array([position_mm]))
-    bare = Mechanism(carriage, mechanism.up)
-    sag = solve(bare, np.zeros_like(ride)).plate[:, 0]
+    sag = on_perfect_frame(mechanism).plate[:, 0]
     rest = solve(mechanism, ride).plate[:, 0] - sag - np.sum(list(linear.values()), axis=0)
     size = {cause: float(np.sum(pose**2)) for cause, pose in linear.items()}
     whole = sum(size.values())

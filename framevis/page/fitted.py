@@ -6,16 +6,13 @@ a bridge. Their offsets and slopes, which no reading knows, are those of the est
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import cho_solve
 
 from framevis.curves import Curve, RailCurves
 from framevis.deviations import Component
-from framevis.estimate import Solved
-from framevis.frame import Flags, Floats, Rail, SweepReadings
+from framevis.frame import Rail, SweepReadings
 from framevis.observe import view
 from framevis.study import Study
 
@@ -33,37 +30,21 @@ class Point:
     suspect: bool
 
 
-def residuals(solved: Solved) -> Floats:
-    """Reading less what the estimate, unknowns of the sweeps included, says it should be (N,)."""
-    reduced = solved.reduced
-    left = reduced.y - np.asarray(cho_solve((solved.lower, True), reduced.y))
-    fitted = (reduced.q_free @ reduced.y_free + reduced.q_rest @ left) * reduced.u
-    return np.asarray(reduced.rows.values - fitted)
-
-
 def points(study: Study, curves: RailCurves, component: Component) -> list[Point]:
     """All readings that look at one component of a rail."""
     curve: Curve = {"lateral": curves.lateral, "height": curves.height, "roll": curves.roll}[component]
     found: list[Point] = []
-    for readings, off, aside in _sweeps(study):
+    for checked in study.posterior.checked:
+        readings, suspect = checked.readings, checked.suspect
         weight = _weight(readings, curves.rail, component)
         if abs(weight) < 0.5:
             continue
         on_curve = np.interp(readings.station_mm, curves.stations_mm, curve.mean)
         for i in range(readings.values.size):
-            value = float(on_curve[i] + off[i] / weight)
+            value = float(on_curve[i] + checked.residual[i] / weight)
             station, u = float(readings.station_mm[i]), float(readings.u[i])
-            found.append(Point(readings.sweep.name, station, value, u, bool(aside[i])))
+            found.append(Point(readings.sweep.name, station, value, u, bool(suspect[i])))
     return found
-
-
-def _sweeps(study: Study) -> Iterator[tuple[SweepReadings, Floats, Flags]]:
-    for solved, aside in zip(study.posterior.groups, study.posterior.aside, strict=True):
-        off, start = residuals(solved), 0
-        for readings in solved.reduced.rows.sweeps:
-            stop = start + readings.values.size
-            yield readings, off[start:stop], aside[start:stop]
-            start = stop
 
 
 def _weight(readings: SweepReadings, rail: Rail, component: Component) -> float:
