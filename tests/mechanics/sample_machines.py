@@ -5,33 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 from framevis.frame import Beam, Block, Carriage, Guide, Material, Rail, Section, locked
+from guides import GUIDE_15
 
 UP = locked([0.0, 0.0, 1.0])
 ALUMINIUM = Material("aluminium", 70.0, 23.6e-6)
 CHANNEL = Section("channel", "channel", 120.0, 60.0, 5.0, "toward_rails", ALUMINIUM)
 BOX = Section("box", "box", 100.0, 70.0, 4.0, None, ALUMINIUM)
 
-GOTHIC = Guide(
-    name="gothic",
-    arrangement="gothic",
-    rail_width_mm=15.0,
-    rail_height_mm=10.0,
-    block_length_mm=43.0,
-    block_width_mm=32.0,
-    block_height_mm=16.0,
-    ball_height_mm=6.5,
-    ball_diameter_mm=3.175,
-    balls_per_row=7,
-    row_spacing_mm=14.4,
-    row_gap_mm=0.0,
-    contact_angle_deg=45.0,
-    conformity=0.53,
-    preload_interference_um=1.5,
-    friction=0.004,
-    seal_drag_n=1.0,
-    screw="M3",
-    screw_pitch_mm=40.0,
-)
+GOTHIC = replace(GUIDE_15, name="gothic")
 GUIDES = {
     "gothic": GOTHIC,
     "O": replace(GOTHIC, name="O", arrangement="O", row_gap_mm=6.0, balls_per_row=10, contact_angle_deg=40.0),

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from practice_gantry import GUIDE_15
 
 from framevis.frame import Beam, Material, Rail, Section, locked
 from framevis.opening import opening_motion, seat_motion
+from guides import GUIDE_15
 
 WIDTH_MM, DEPTH_MM = 120.0, 60.0
 WALL_MM = 1e-6  # the formulas are those of thin walls

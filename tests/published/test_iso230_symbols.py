@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from practice_gantry import CHANNEL, GUIDE_15
+from practice_gantry import CHANNEL
 
 from framevis.frame import Beam, Rail, locked
 from framevis.report import iso_symbols
+from guides import GUIDE_15
 
 
 def rail_along(end, normal) -> Rail:
