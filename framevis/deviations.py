@@ -28,6 +28,7 @@ Kind = Literal[
     "own_roll",
     "shim_height",
     "shim_roll",
+    "push_lateral",
 ]
 Cause = Literal["bow", "twist", "opening", "own", "shims"]
 Component = Literal["lateral", "height", "roll"]
@@ -44,6 +45,7 @@ CAUSE_OF: dict[Kind, Cause] = {
     "own_roll": "own",
     "shim_height": "shims",
     "shim_roll": "shims",
+    "push_lateral": "own",
 }
 CAUSES: tuple[Cause, ...] = ("bow", "twist", "opening", "own", "shims")
 BEAM_KINDS: tuple[Kind, ...] = ("bow_lateral", "bow_height", "twist")
@@ -91,7 +93,8 @@ def rail_weights(rail: Rail, component: Component, up_mm: float | None = None) -
     if component == "height":
         return combine((1.0, {**seat, ("own_height", rail.name): 1.0, ("shim_height", rail.name): 1.0}))
     lever = rail.guide.ball_height_mm if up_mm is None else up_mm
-    return combine((1.0, {**seat, ("own_lateral", rail.name): 1.0}), (-lever, rail_weights(rail, "roll")))
+    own = {("own_lateral", rail.name): 1.0, ("push_lateral", rail.name): 1.0}
+    return combine((1.0, {**seat, **own}), (-lever, rail_weights(rail, "roll")))
 
 
 @dataclass(frozen=True, eq=False)

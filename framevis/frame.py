@@ -48,11 +48,15 @@ class Limits:
 
 @dataclass(frozen=True)
 class ShimStock:
-    """The shims on the bench. `count` None: unlimited."""
+    """The shims in the box, those already fitted included. `count` None: unlimited.
+
+    `max_step_um`: by how much the edges of a rail's neighbouring screws may differ.
+    """
 
     thickness_um: tuple[float, ...]
     count: tuple[int, ...] | None
     max_layers: int
+    max_step_um: float = 40.0
 
 
 @dataclass(frozen=True)
@@ -100,6 +104,8 @@ class Guide:
     screw_pitch_mm: float
     c_n: float | None = None
     c0_n: float | None = None
+    screw_clearance_um: float = 0.0  # by how much a slackened rail can be pushed either way at a screw
+    rail_ei_nm2: float | None = None  # bending stiffness upward; None: that of the rail's outline in steel
 
 
 @dataclass(frozen=True, eq=False)
@@ -326,13 +332,27 @@ class RailSpot:
         return f"{self.rail}@{self.screw}/{self.part}"
 
 
+Spot = BlockSpot | RailSpot
+
+
 @dataclass(frozen=True)
 class Shim:
-    """What has been fitted at one spot, from a stage on."""
+    """What has been fitted at one spot, from a stage on, until the stage at which it was taken out (if it was)."""
 
     stage: str
-    spot: BlockSpot | RailSpot
+    spot: Spot
     thickness_um: float
+    out_at: str | None = None
+
+
+@dataclass(frozen=True)
+class Push:
+    """How far a rail was pushed sideways at one screw, from a stage on: µm to the left along the rail's own beam."""
+
+    stage: str
+    rail: str
+    screw: int
+    push_um: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -350,13 +370,19 @@ class Frame:
     carriages: tuple[Carriage, ...]
     sweeps: tuple[Sweep, ...]
     shims: tuple[Shim, ...]
+    pushes: tuple[Push, ...] = ()
     folder: Path | None = None
     warnings: tuple[str, ...] = ()
 
     def shims_at(self, stage: str) -> tuple[Shim, ...]:
-        """The shims that sit in the machine at a stage: those fitted at it or at an earlier one."""
+        """The shims that sit in the machine at a stage: fitted at it or at an earlier one, not taken out yet."""
         done = self.stages[: self.stages.index(stage) + 1]
-        return tuple(shim for shim in self.shims if shim.stage in done)
+        return tuple(shim for shim in self.shims if shim.stage in done and shim.out_at not in done)
+
+    def pushes_at(self, stage: str) -> tuple[Push, ...]:
+        """The pushes that the rails have had up to a stage; those at one screw add up."""
+        done = self.stages[: self.stages.index(stage) + 1]
+        return tuple(push for push in self.pushes if push.stage in done)
 
     def beam(self, name: str) -> Beam:
         return next(beam for beam in self.beams if beam.name == name)

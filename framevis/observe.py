@@ -63,7 +63,7 @@ def across_mm(rail: Rail, other: Rail) -> float:
 def _indicator(sweep: Sweep, s: Floats) -> View:
     rail, direction = sweep.rails[0], sweep.direction or "height"
     if sweep.reference == "face":  # the beam's own side bends and opens with the rail's seat: only the rail's own shows
-        lateral: Weights = {("own_lateral", rail.name): 1.0}
+        lateral: Weights = {("own_lateral", rail.name): 1.0, ("push_lateral", rail.name): 1.0}
         height: Weights = {("own_height", rail.name): 1.0, ("shim_height", rail.name): 1.0}
         return View((Part(lateral if direction == "lateral" else height, s),))
     return View((Part(rail_weights(rail, direction), s),))

@@ -1,7 +1,7 @@
-"""How a rail lies on the shims under it: the known part of its height and roll.
+"""How a rail lies on the shims under it and where it was pushed to: the known part of its height, roll and lateral.
 
-Takes the shims fitted at a stage, gives functions of s. Between its screws a rail is a beam through its screw
-points, so its lift is a natural cubic spline; its roll is linear between screws.
+Takes the shims and pushes of a stage, gives functions of s. Between its screws a rail is a beam through its screw
+points, so its lift (and its lateral, where it was pushed) is a natural cubic spline; its roll is linear between screws.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 from framevis.deviations import Key
-from framevis.frame import Floats, Rail, RailSpot, Shim
+from framevis.frame import Floats, Frame, Push, Rail, RailSpot, Shim
 
 Curve = Callable[[Floats, int], Floats]
 
@@ -31,39 +31,65 @@ def lift_and_roll_at_screws(rail: Rail, shims: Iterable[Shim]) -> tuple[Floats, 
     return lift, roll
 
 
-def known_functions(rails: Iterable[Rail], shims: tuple[Shim, ...]) -> dict[Key, Curve]:
-    """`shim_height` (µm) and `shim_roll` (mrad) of every rail that has shims under it."""
+def push_at_screws(rail: Rail, pushes: Iterable[Push]) -> Floats:
+    """How far a rail was pushed to the left at each screw, µm (screws,)."""
+    lateral = np.zeros(rail.screws)
+    for push in pushes:
+        if push.rail == rail.name:
+            lateral[push.screw - 1] += push.push_um
+    return lateral
+
+
+def known_at(frame: Frame, stage: str) -> dict[Key, Curve]:
+    """The known functions of a stage: its shims under rails, its pushes."""
+    return known_functions(frame.rails, frame.shims_at(stage), frame.pushes_at(stage))
+
+
+def known_functions(rails: Iterable[Rail], shims: tuple[Shim, ...], pushes: tuple[Push, ...] = ()) -> dict[Key, Curve]:
+    """`shim_height` (µm), `shim_roll` (mrad) of every rail with shims under it, `push_lateral` (µm) of those pushed."""
     known: dict[Key, Curve] = {}
     for rail in rails:
         lift, roll = lift_and_roll_at_screws(rail, shims)
         if np.any(lift) or np.any(roll):
-            known["shim_height", rail.name] = _beam_through(rail.screw_stations_mm, lift)
-            known["shim_roll", rail.name] = _straight_between(rail.screw_stations_mm, roll)
+            known["shim_height", rail.name] = beam_through(rail.screw_stations_mm, lift)
+            known["shim_roll", rail.name] = straight_between(rail.screw_stations_mm, roll)
+        lateral = push_at_screws(rail, pushes)
+        if np.any(lateral):
+            known["push_lateral", rail.name] = beam_through(rail.screw_stations_mm, lateral)
     return known
 
 
-def _beam_through(stations_mm: Floats, values: Floats) -> Curve:
-    """A natural cubic spline, straight beyond its ends; of one point a constant."""
+def beam_through(stations_mm: Floats, values: Floats) -> Curve:
+    """A natural cubic spline, straight beyond its ends; of one point a constant.
+
+    `values` (screws,) or (screws, K): K curves at once, along the last axis of what it gives.
+    """
     if stations_mm.size == 1:
-        return lambda s, derivative: np.full(np.shape(s), values[0] if derivative == 0 else 0.0)
+        return lambda s, derivative: np.multiply.outer(np.full(np.shape(s), float(derivative == 0)), values[0])
     spline = CubicSpline(stations_mm, values, bc_type="natural")
     first, last = stations_mm[0], stations_mm[-1]
 
     def curve(s: Floats, derivative: int) -> Floats:
         inside = np.clip(s, first, last)
         value = spline(inside, derivative)
-        return np.asarray(value + spline(inside, 1) * (s - inside) if derivative == 0 else value)
+        beyond = np.reshape(s - inside, np.shape(s) + (1,) * (values.ndim - 1))
+        return np.asarray(value + spline(inside, 1) * beyond if derivative == 0 else value)
 
     return curve
 
 
-def _straight_between(stations_mm: Floats, values: Floats) -> Curve:
-    """Linear in between, constant beyond the ends."""
-    slopes = np.concatenate([[0.0], np.diff(values) / np.diff(stations_mm), [0.0]])
+def straight_between(stations_mm: Floats, values: Floats) -> Curve:
+    """Linear in between, constant beyond the ends. `values` (screws,) or (screws, K)."""
+    if stations_mm.size == 1:
+        return beam_through(stations_mm, values)
+    gaps = np.reshape(np.diff(stations_mm), (-1,) + (1,) * (values.ndim - 1))
+    level = np.zeros((1, *values.shape[1:]))
+    slopes = np.concatenate([level, np.diff(values, axis=0) / gaps, level])
+    hats = np.eye(stations_mm.size)
 
     def curve(s: Floats, derivative: int) -> Floats:
         if derivative == 0:
-            return np.interp(s, stations_mm, values)
+            return np.asarray(np.stack([np.interp(s, stations_mm, hat) for hat in hats], axis=-1) @ values)
         return np.asarray(slopes[np.searchsorted(stations_mm, s)])
 
     return curve

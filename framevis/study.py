@@ -15,7 +15,7 @@ from framevis.equilibrium import on_perfect_frame, solve
 from framevis.estimate import Posterior, estimate
 from framevis.frame import Frame, Stage
 from framevis.pose import PlatePose
-from framevis.rail_shims import known_functions
+from framevis.rail_shims import known_at
 from framevis.ride import asked, bolted_ride, mean_ride, positions_of, ride_rows
 from framevis.risk import assess
 from framevis.verdicts import CarriageAssessment
@@ -53,7 +53,7 @@ def work_through(frame: Frame, readings: Stage, draws: int = DRAWS, seed: int = 
     """Estimate, then assess every carriage, with the same posterior draws for all."""
     layout = Layout.of(frame)
     shims = frame.shims_at(readings.name)
-    known: Known = known_functions(frame.rails, shims)
+    known: Known = known_at(frame, readings.name)
     mechanisms = {carriage.name: Mechanism(carriage, frame.up, shims) for carriage in frame.carriages}
     posterior = estimate(layout, known, readings)
     deviations = Deviations(layout, posterior.mean, known)

@@ -1,24 +1,22 @@
-"""Carriages, what they carry, and the shims fitted so far, checked against beams and rails.
+"""Carriages and what they carry, checked against beams and rails.
 
 Takes the models of `frame_schema`, records by name and a `Door`; gives frozen records in mm.
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Mapping
 from itertools import combinations
 
 import numpy as np
 
-from framevis.frame import Beam, Block, BlockSpot, Carriage, Part, Rail, RailSpot, SeatStiffness, Shim
-from framevis.reading.door import Door, did_you_mean, quoted
+from framevis.frame import Beam, Block, Carriage, Rail, SeatStiffness
+from framevis.reading.door import Door, quoted
 from framevis.reading.frame_parts import SLACK_MM, Named, look_up
-from framevis.reading.frame_schema import CarriageToml, ShimToml
+from framevis.reading.frame_schema import CarriageToml
 from framevis.reading.toml_lines import KeyPath
 
 PARALLEL_RAD = 1e-3
-PARTS: Named[Part] = {"full": "full", "left": "left", "right": "right"}
 Triple = tuple[float, float, float]
 
 
@@ -152,51 +150,3 @@ def _reached(start: str, under: Mapping[str, set[str]]) -> set[str]:
             reached.add(name)
             waiting.extend(under.get(name, ()))
     return reached
-
-
-def shim(
-    path: KeyPath,
-    toml: ShimToml,
-    stages: tuple[str, ...] | None,
-    carriages: Named[Carriage],
-    rails: Named[Rail],
-    door: Door,
-) -> Shim | None:
-    """One shim that has been fitted. `stages` None: the list of stages is broken."""
-    if stages is not None and toml.stage not in stages:
-        door.refuse((*path, "stage"), f"there is no stage {quoted(toml.stage)}", did_you_mean(toml.stage, stages))
-    at = (*path, "spot")
-    by_screw = re.fullmatch(r"(.+)@([0-9]{1,6})/([^/@]*)", toml.spot)
-    names = toml.spot.split("/")
-    if by_screw is None and (len(names) != 3 or "@" in toml.spot):
-        todo = "write CARRIAGE/BLOCK/PART or RAIL@SCREW/PART, PART being full, left or right"
-        door.refuse(at, f"{quoted(toml.spot)} is not a spot", todo)
-        return None
-    part: Part | None = look_up(by_screw[3] if by_screw else names[2], PARTS, at, "part", door)
-    if by_screw:
-        spot: BlockSpot | RailSpot | None = _rail_spot(by_screw[1], int(by_screw[2]), part, at, rails, door)
-    else:
-        spot = _block_spot(names[0], names[1], part, at, carriages, door)
-    return None if spot is None else Shim(toml.stage, spot, toml.thickness_um)
-
-
-def _rail_spot(
-    name: str, screw: int, part: Part | None, at: KeyPath, rails: Named[Rail], door: Door
-) -> RailSpot | None:
-    found = look_up(name, rails, at, "rail", door)
-    if found is not None and not 1 <= screw <= found.screws:
-        what = f"rail {quoted(name)} has no screw {screw}"
-        door.refuse(at, what, f"count its screws from 1 at the beam's start to {found.screws}")
-        return None
-    return None if found is None or part is None else RailSpot(name, screw, part)
-
-
-def _block_spot(
-    name: str, block: str, part: Part | None, at: KeyPath, carriages: Named[Carriage], door: Door
-) -> BlockSpot | None:
-    found = look_up(name, carriages, at, "carriage", door)
-    if found is None:
-        return None
-    blocks: Named[Block] = {each.name: each for each in found.blocks}
-    on = look_up(block, blocks, at, "block", door)
-    return None if on is None or part is None else BlockSpot(name, block, part)

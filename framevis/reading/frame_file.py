@@ -13,8 +13,8 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from framevis.frame import Beam, Carriage, Floats, Frame, Rail, Shim, Sweep, locked
-from framevis.reading import frame_carriages, frame_parts, frame_sweeps
+from framevis.frame import Beam, Carriage, Floats, Frame, Push, Rail, Shim, Sweep, locked
+from framevis.reading import frame_carriages, frame_fitted, frame_parts, frame_sweeps
 from framevis.reading.csv_table import read_text
 from framevis.reading.door import Door, one_line, quoted
 from framevis.reading.frame_parts import Named
@@ -106,6 +106,7 @@ def _frame(sound: Checked, folder: Path, door: Door) -> Frame:
         carriages=_all(carriages),
         sweeps=sweeps,
         shims=_shims(sound, carriages, rails, door),
+        pushes=_pushes(sound, rails, door),
         folder=folder,
         warnings=(*_mouth_warnings(rails, door), *warnings),
     )
@@ -168,8 +169,8 @@ def _check_error_curves(sweeps: tuple[Sweep, ...], door: Door) -> None:
 def _shims(sound: Checked, carriages: Named[Carriage], rails: Named[Rail], door: Door) -> tuple[Shim, ...]:
     stages = sound.model.stages if sound.stages_known else None
     shims: dict[tuple[str, str], Shim] = {}
-    for index, toml in zip(sound.shim_index, sound.model.shim, strict=True):
-        shim = frame_carriages.shim(("shim", index), toml, stages, carriages, rails, door)
+    for index, toml in zip(sound.index["shim"], sound.model.shim, strict=True):
+        shim = frame_fitted.shim(("shim", index), toml, stages, carriages, rails, door)
         if shim is None:
             continue
         if (shim.stage, str(shim.spot)) in shims:
@@ -177,6 +178,20 @@ def _shims(sound: Checked, carriages: Named[Carriage], rails: Named[Rail], door:
             door.refuse(("shim", index, "spot"), what, "add up their thickness in one entry")
         shims[shim.stage, str(shim.spot)] = shim
     return tuple(shims.values())
+
+
+def _pushes(sound: Checked, rails: Named[Rail], door: Door) -> tuple[Push, ...]:
+    stages = sound.model.stages if sound.stages_known else None
+    pushes: dict[tuple[str, str, int], Push] = {}
+    for index, toml in zip(sound.index["push"], sound.model.push, strict=True):
+        push = frame_fitted.push(("push", index), toml, stages, rails, door)
+        if push is None:
+            continue
+        if (push.stage, push.rail, push.screw) in pushes:
+            what = f"the screw {quoted(toml.spot)} has two entries for one stage"
+            door.refuse(("push", index, "spot"), what, "add up the pushes in one entry")
+        pushes[push.stage, push.rail, push.screw] = push
+    return tuple(pushes.values())
 
 
 def _up(toml: FrameToml, door: Door) -> Floats:

@@ -25,6 +25,7 @@ LEAST_BALL_MM = 0.2
 SQUARE_DEG = 1.0  # a normal further off square than this is a mistake, not a rounding
 SLACK_MM = 1e-6
 MOST_SCREWS = 10_000
+USUAL_STEP_UM = 40.0  # between the edges of neighbouring screws; our own choice
 
 
 def look_up(name: str, table: Named[T], path: KeyPath, what: str, door: Door) -> T | None:
@@ -53,7 +54,11 @@ def shim_stock(toml: ShimStockToml | None, door: Door) -> ShimStock | None:
     if toml.count is not None and len(toml.count) != sizes:
         what = f"has {len(toml.count)} entries for {sizes} thicknesses"
         door.refuse(("shim_stock", "count"), what, "give one count for each thickness, in the same order")
-    return ShimStock(toml.thickness_um, toml.count, toml.max_layers)
+    step = max(USUAL_STEP_UM, min(toml.thickness_um)) if toml.max_step_um is None else toml.max_step_um
+    if step < min(toml.thickness_um):
+        what = f"is {step:g}, less than the thinnest shim of {min(toml.thickness_um):g}"
+        door.refuse(("shim_stock", "max_step_um"), what, "a staircase needs steps of at least one shim")
+    return ShimStock(toml.thickness_um, toml.count, toml.max_layers, step)
 
 
 def section(name: str, toml: SectionToml, mm: float, door: Door) -> Section:
@@ -97,6 +102,8 @@ def guide(name: str, toml: GuideToml, mm: float, door: Door) -> Guide:
         seal_drag_n=toml.seal_drag_n,
         screw=toml.screw,
         screw_pitch_mm=toml.screw_pitch * mm,
+        screw_clearance_um=toml.screw_clearance_um,
+        rail_ei_nm2=toml.rail_ei_nm2,
         c_n=toml.c_n,
         c0_n=toml.c0_n,
     )

@@ -102,6 +102,7 @@ class ShimStockToml(Table):
     thickness_um: Annotated[tuple[Annotated[float, Field(ge=0.1, le=10_000)], ...], Field(min_length=1)]
     count: tuple[Annotated[int, Field(ge=0, le=100_000)], ...] | None = None
     max_layers: Annotated[int, Field(ge=1, le=20)] = 3
+    max_step_um: Annotated[float | None, Field(ge=0.1, le=10_000)] = None
 
 
 class MaterialToml(Table):
@@ -140,6 +141,8 @@ class GuideToml(Table):
     screw_pitch: Size
     c_n: Positive | None = None
     c0_n: Positive | None = None
+    screw_clearance_um: Annotated[float, Field(ge=0, le=2000)] = 0.0
+    rail_ei_nm2: Positive | None = None
 
 
 class BeamToml(Table):
@@ -222,6 +225,13 @@ class ShimToml(Table):
     stage: str
     spot: str
     thickness_um: Annotated[float, Field(ge=0.1, le=10_000)]
+    out_at: str | None = None
+
+
+class PushToml(Table):
+    stage: str
+    spot: str
+    push_um: Annotated[float, Field(ge=-2000, le=2000)]
 
 
 class FrameToml(Table):
@@ -239,3 +249,4 @@ class FrameToml(Table):
     carriage: dict[Name, CarriageToml] = {}
     sweep: dict[FileName, SweepToml] = {}
     shim: tuple[ShimToml, ...] = ()
+    push: tuple[PushToml, ...] = ()

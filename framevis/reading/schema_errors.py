@@ -20,6 +20,7 @@ from framevis.reading.frame_schema import SMALLEST, FrameToml
 from framevis.reading.toml_lines import KeyPath
 
 ITEMS = ("section", "guide", "beam", "rail", "carriage", "sweep")
+LISTS = ("shim", "push")
 _PLACEHOLDERS: dict[str, Any] = {"name": "placeholder", "stages": ("placeholder",)}
 _TYPES = {
     "float": ("is not a number", "give a number such as 12.5, without quotes"),
@@ -38,16 +39,17 @@ class Checked:
 
     model: FrameToml
     broken: Mapping[str, frozenset[str]]
-    shim_index: tuple[int, ...]  # the place in the file of each shim of the model
+    index: Mapping[str, tuple[int, ...]]  # "shim", "push": the place in the file of each one of the model
     stages_known: bool = True
 
 
 def checked(tree: Mapping[str, Any], door: Door) -> Checked:
     """The model of a parsed file; what is wrong is noted at the door, or raised where nothing can go on."""
-    count = len(tree["shim"]) if isinstance(tree.get("shim"), tuple) else 0
+    count = {key: len(tree[key]) if isinstance(tree.get(key), tuple) else 0 for key in LISTS}
     try:
         none: frozenset[str] = frozenset()
-        return Checked(FrameToml.model_validate(tree), dict.fromkeys(ITEMS, none), tuple(range(count)))
+        index = {key: tuple(range(number)) for key, number in count.items()}
+        return Checked(FrameToml.model_validate(tree), dict.fromkeys(ITEMS, none), index)
     except ValidationError as bad:
         errors = bad.errors(include_url=False)
     for error in errors:
@@ -55,24 +57,26 @@ def checked(tree: Mapping[str, Any], door: Door) -> Checked:
     return _pruned(tree, [error["loc"] for error in errors], count, door)
 
 
-def _pruned(tree: Mapping[str, Any], places: list[KeyPath], shims: int, door: Door) -> Checked:
+def _pruned(tree: Mapping[str, Any], places: list[KeyPath], count: Mapping[str, int], door: Door) -> Checked:
     """The same without the tables in which something is wrong."""
     broken = {item: frozenset(str(at[1]) for at in places if at[0] == item and len(at) > 1) for item in ITEMS}
-    shim_index = tuple(i for i in range(shims) if not any(at[:2] == ("shim", i) for at in places))
+    index = {
+        key: tuple(i for i in range(number) if not any(at[:2] == (key, i) for at in places))
+        for key, number in count.items()
+    }
     heads = {str(at[0]) for at in places if at}
-    sound = {key: value for key, value in tree.items() if key in ITEMS or key == "shim" or key not in heads}
+    sound = {key: value for key, value in tree.items() if key in (*ITEMS, *LISTS) or key not in heads}
     sound |= {key: value for key, value in _PLACEHOLDERS.items() if key in heads}
     for item in ITEMS:
         if isinstance(sound.get(item), dict):
             sound[item] = {key: value for key, value in sound[item].items() if key not in broken[item]}
-    if shims:
-        sound["shim"] = tuple(tree["shim"][index] for index in shim_index)
+    sound |= {key: tuple(tree[key][i] for i in index[key]) for key, number in count.items() if number}
     try:
         model = FrameToml.model_validate(sound)
     except ValidationError:
         door.close()
         raise
-    return Checked(model, broken, shim_index, "stages" not in heads)
+    return Checked(model, broken, index, "stages" not in heads)
 
 
 def _problem(error: ErrorDetails) -> tuple[KeyPath, str, str]:
