@@ -5,15 +5,15 @@ Takes a frame and a stage's readings, gives the estimate, the assessments and th
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from framevis.carriage import Mechanism
-from framevis.deviations import CAUSES, Deviations, Known, Layout
+from framevis.deviations import CAUSES, Deviations, Layout
 from framevis.equilibrium import on_perfect_frame, solve
 from framevis.estimate import Posterior, estimate
-from framevis.frame import Frame, Stage
+from framevis.frame import Frame, Push, Shim, Stage
 from framevis.pose import PlatePose
 from framevis.rail_shims import known_at
 from framevis.ride import asked, bolted_ride, mean_ride, positions_of, ride_rows
@@ -51,11 +51,22 @@ class Study:
 
 def work_through(frame: Frame, readings: Stage, draws: int = DRAWS, seed: int = SEED) -> Study:
     """Estimate, then assess every carriage, with the same posterior draws for all."""
-    layout = Layout.of(frame)
+    return _assessed(frame, readings, estimate(Layout.of(frame), known_at(frame, readings.name), readings), draws, seed)
+
+
+def refitted(study: Study, shims: tuple[Shim, ...], pushes: tuple[Push, ...]) -> Study:
+    """The same readings, estimate and draws with other shims fitted and rails pushed elsewhere (all at this stage).
+
+    Its readings are those taken before: what they would be now is for `expected` to say.
+    """
+    frame = replace(study.frame, shims=shims, pushes=pushes)
+    return _assessed(frame, study.readings, study.posterior, study.draws, study.seed)
+
+
+def _assessed(frame: Frame, readings: Stage, posterior: Posterior, draws: int, seed: int) -> Study:
+    layout, known = posterior.layout, known_at(frame, readings.name)
     shims = frame.shims_at(readings.name)
-    known: Known = known_at(frame, readings.name)
     mechanisms = {carriage.name: Mechanism(carriage, frame.up, shims) for carriage in frame.carriages}
-    posterior = estimate(layout, known, readings)
     deviations = Deviations(layout, posterior.mean, known)
     drawn = posterior.draws(draws, seed)
     carriages = []

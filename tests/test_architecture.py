@@ -14,7 +14,7 @@ reading.toml_lines reading.door reading.csv_table reading.csv_numbers reading.cs
 reading.schema_errors reading.frame_parts reading.frame_carriages reading.frame_fitted reading.error_curve
 reading.frame_sweeps reading.frame_file reading.reading_checks reading.readings
 strip opening deviations rail_shims observe priors rows evidence estimate
-contact small_matrices carriage equilibrium ride verdicts pose risk study job
+contact small_matrices carriage equilibrium ride verdicts pose risk study plan job
 straightness curves ribbon explain advice say report report_json report_html
 pictures.travel pictures.geometry pictures.warp pictures.scene pictures.look pictures.camera pictures.ink
 pictures.section pictures.notes pictures.labels pictures.opengl pictures.draw pictures.film pictures.picture
