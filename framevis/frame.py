@@ -312,6 +312,20 @@ class Sweep:
         return self.rails[0].beam
 
 
+@dataclass(frozen=True, eq=False)
+class PullSweep:
+    """One way of pulling a carriage by a spring scale. `u_n` is the standard uncertainty of one reading.
+
+    `bare_block_n`: what each block takes alone on the bare rail, in the order of the carriage's blocks (None: not
+    taken); empty where none was.
+    """
+
+    name: str
+    carriage: Carriage
+    u_n: float
+    bare_block_n: tuple[float | None, ...] = ()
+
+
 @dataclass(frozen=True)
 class BlockSpot:
     carriage: str
@@ -371,6 +385,7 @@ class Frame:
     sweeps: tuple[Sweep, ...]
     shims: tuple[Shim, ...]
     pushes: tuple[Push, ...] = ()
+    pulls: tuple[PullSweep, ...] = ()
     folder: Path | None = None
     warnings: tuple[str, ...] = ()
 
@@ -413,9 +428,28 @@ class SweepReadings:
 
 
 @dataclass(frozen=True, eq=False)
+class PullReadings:
+    """The forces of one pull sweep in one stage. All arrays (N,), one entry a reading, in the order of the file.
+
+    `station_mm` is the carriage's position; `force_n` N; `back` where it was pulled toward lower stations, `breakaway`
+    where it is the force that sets the carriage going, else the force that keeps it going.
+    """
+
+    pull: PullSweep
+    station_mm: Floats
+    force_n: Floats
+    back: Flags
+    breakaway: Flags
+    line: tuple[int, ...]
+    temperature_c: float | None = None
+    file: str = ""
+
+
+@dataclass(frozen=True, eq=False)
 class Stage:
     """All sweeps that were taken in one state of the machine."""
 
     name: str
     sweeps: tuple[SweepReadings, ...]
     warnings: tuple[str, ...] = ()
+    pulls: tuple[PullReadings, ...] = ()

@@ -13,8 +13,8 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from framevis.frame import Beam, Carriage, Floats, Frame, Push, Rail, Shim, Sweep, locked
-from framevis.reading import frame_carriages, frame_fitted, frame_parts, frame_sweeps
+from framevis.frame import Beam, Carriage, Floats, Frame, PullSweep, Push, Rail, Shim, Sweep, locked
+from framevis.reading import frame_carriages, frame_fitted, frame_parts, frame_pulls, frame_sweeps
 from framevis.reading.csv_table import read_text
 from framevis.reading.door import Door, one_line, quoted
 from framevis.reading.frame_parts import Named
@@ -94,6 +94,7 @@ def _frame(sound: Checked, folder: Path, door: Door) -> Frame:
     _check_presence(sound, door)
     beams, rails, carriages = _machine(sound, mm, door)
     sweeps, warnings = _sweeps(sound, frame_sweeps.Sources(rails, beams, folder, mm), door)
+    pulls, assumed = _pulls(sound, carriages, door)
     return Frame(
         name=toml.name,
         length_unit=toml.length_unit,
@@ -107,8 +108,9 @@ def _frame(sound: Checked, folder: Path, door: Door) -> Frame:
         sweeps=sweeps,
         shims=_shims(sound, carriages, rails, door),
         pushes=_pushes(sound, rails, door),
+        pulls=pulls,
         folder=folder,
-        warnings=(*_mouth_warnings(rails, door), *warnings),
+        warnings=(*_mouth_warnings(rails, door), *warnings, *assumed),
     )
 
 
@@ -146,7 +148,8 @@ def _machine(sound: Checked, mm: float, door: Door) -> tuple[Named[Beam], Named[
 
 
 def _sweeps(sound: Checked, sources: frame_sweeps.Sources, door: Door) -> tuple[tuple[Sweep, ...], list[str]]:
-    both = [frame_sweeps.sweep(name, toml, sources, door) for name, toml in sound.model.sweep.items()]
+    geometric = {name: toml for name, toml in sound.model.sweep.items() if toml.kind != "pull"}
+    both = [frame_sweeps.sweep(name, toml, sources, door) for name, toml in geometric.items()]
     folded: dict[str, str] = {}
     for name in sound.model.sweep:
         if folded.setdefault(name.casefold(), name) != name:
@@ -155,6 +158,12 @@ def _sweeps(sound: Checked, sources: frame_sweeps.Sources, door: Door) -> tuple[
     sweeps = tuple(found for found, _ in both if found)
     _check_error_curves(sweeps, door)
     return sweeps, [warning for _, warning in both if warning]
+
+
+def _pulls(sound: Checked, carriages: Named[Carriage], door: Door) -> tuple[tuple[PullSweep, ...], list[str]]:
+    pulled = {name: toml for name, toml in sound.model.sweep.items() if toml.kind == "pull"}
+    both = [frame_pulls.pull(name, toml, carriages, door) for name, toml in pulled.items()]
+    return tuple(found for found, _ in both if found), [warning for _, warning in both if warning]
 
 
 def _check_error_curves(sweeps: tuple[Sweep, ...], door: Door) -> None:

@@ -208,7 +208,8 @@ class SweepToml(Table):
     depth_at: Length = 0.0
     nominal: Size | None = None
     points: Any = None
-    carriage: Any = None
+    carriage: str | None = None
+    bare_block_n: dict[str, Positive0] | None = None
     sign: Literal[1, -1] = 1
     u_um: Positive | None = None
     u_mm: Positive | None = None
@@ -219,6 +220,9 @@ class SweepToml(Table):
     u_arcsec: Positive | None = None
     u_deg: Positive | None = None
     u_in_per_ft: Positive | None = None
+    u_n: Positive | None = None
+    u_kgf: Positive | None = None
+    u_lbf: Positive | None = None
 
 
 class ShimToml(Table):

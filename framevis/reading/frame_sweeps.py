@@ -1,7 +1,7 @@
 """The ways of measuring of a frame file: which keys each kind takes, and what they must refer to.
 
 Takes the models of `frame_schema`, rails and beams by name and a `Door`; gives `Sweep` records in µm, mm
-and mrad.
+and mrad. Pull sweeps are for `frame_pulls`, with the same table of keys.
 """
 
 from __future__ import annotations
@@ -48,6 +48,7 @@ KEYS = {
     "mouth": Keys(("beam",), ("depth_at", "nominal")),
     "level_along": Keys(("base",), ("instrument", "sign"), one_of=("beam", "rail")),
     "level_across": Keys((), ("base", "instrument", "sign"), one_of=("beam", "rail", "rails")),
+    "pull": Keys(("carriage",), ("bare_block_n",)),
 }
 
 
@@ -67,7 +68,7 @@ def sweep(name: str, toml: SweepToml, sources: Sources, door: Door) -> tuple[Swe
     if toml.kind not in KEYS:
         door.refuse((*at, "kind"), f"{quoted(toml.kind)} sweeps are not supported yet", "take this sweep out for now")
         return None, None
-    if not _has_its_keys(at, toml, door):
+    if not has_its_keys(at, toml, door):
         return None, None
     u, warning = _uncertainty(at, toml, sources.mm, door)
     rails, beam = _refers_to(at, toml, sources, door)
@@ -103,7 +104,8 @@ def sweep(name: str, toml: SweepToml, sources: Sources, door: Door) -> tuple[Swe
     return found, warning
 
 
-def _has_its_keys(at: KeyPath, toml: SweepToml, door: Door) -> bool:
+def has_its_keys(at: KeyPath, toml: SweepToml, door: Door) -> bool:
+    """Whether a sweep has the keys that its kind needs and no others; what is wrong is noted at the door."""
     keys, seen = KEYS[toml.kind], len(door.problems)
     given = {key for key in toml.model_fields_set if key != "kind" and not key.startswith("u_")}
     kind = a_sweep(toml.kind)

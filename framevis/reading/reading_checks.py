@@ -10,8 +10,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from framevis.frame import Beam, Floats, Sweep
-from framevis.reading.door import Door
+from framevis.frame import Beam, Carriage, Floats, Sweep
+from framevis.reading.csv_numbers import Numbers
+from framevis.reading.csv_table import CsvTable
+from framevis.reading.door import Door, quoted
 
 SLACK_MM = 0.01  # stations in inches are rounded
 SAME_MM = 1e-6
@@ -21,12 +23,14 @@ LEAST_READINGS = 4
 MOST_SPREAD_UM = 20_000.0
 MOST_UM = 1e7
 MOST_MRAD = 1600.0  # a right angle
+MOST_N = 1e4  # a tonne on a spring scale
+COLDEST_C, HOTTEST_C = -50.0, 150.0
 UNIT = "is it in the right unit?"
 
 
 @dataclass(frozen=True)
 class Reading:
-    """One reading: station in mm, value and standard uncertainty in µm or mrad, row from 0, line, as it was written."""
+    """One reading: station in mm, value and standard uncertainty in µm, mrad or N, row from 0, line, as written."""
 
     station_mm: float
     value: float
@@ -59,19 +63,33 @@ def check_station(station_mm: float, line: int, sweep: Sweep, door: Door) -> flo
     return min(max(station_mm, low), high)
 
 
+def check_position(position_mm: float, line: int, carriage: Carriage, door: Door) -> float | None:
+    """A carriage's position, moved into its travel where only rounding put it off; None where it is outside."""
+    low, high = carriage.travel_mm
+    if not low - SLACK_MM <= position_mm <= high + SLACK_MM:
+        travel = f"{door.length(low)} to {door.length(high)}"
+        what = f"station {door.length(position_mm)} is outside the travel of carriage {quoted(carriage.name)}, {travel}"
+        door.refuse_line(line, what, "give the carriage's position along its travel, in the unit of the column's name")
+        return None
+    return min(max(position_mm, low), high)
+
+
 def _others(sweep: Sweep) -> list[Beam]:
     beams = {rail.beam.name: rail.beam for rail in sweep.rails if rail.beam.name != sweep.station_beam.name}
     return list(beams.values())
 
 
-def check_doubles(readings: list[Reading], door: Door) -> None:
-    """A station may come again where the run goes out and back, or where the first one is repeated to see drift."""
+def check_doubles(readings: list[Reading], door: Door, again: str = "reading_2_um") -> None:
+    """A station may come again where the run goes out and back, or where the first one is repeated to see drift.
+
+    `again`: the column in which further readings of one station belong.
+    """
     rows = list({each.order: each for each in readings}.values())
     stations = [row.station_mm for row in rows]
     once = [station for i, station in enumerate(stations) if i == 0 or abs(station - stations[0]) > SAME_MM]
     if len(rows) > 2 and abs(stations[1] - stations[0]) <= SAME_MM:
         what = f"station {door.length(stations[0])} appears twice in a row (lines {rows[0].line} and {rows[1].line})"
-        todo = "repeat the first station at the end to see drift, or give further readings as reading_2_um"
+        todo = f"repeat the first station at the end to see drift, or give further readings as {again}"
         door.refuse_line(rows[1].line, what, todo)
         return
     if not rows or _goes_out_and_back(stations) or _goes_out_and_back(once):
@@ -83,7 +101,7 @@ def check_doubles(readings: list[Reading], door: Door) -> None:
             continue
         if key in first:
             what = f"station {door.length(row.station_mm)} appears twice (lines {first[key]} and {row.line})"
-            todo = "give further readings of one station as reading_2_um, or correct the station"
+            todo = f"give further readings of one station as {again}, or correct the station"
             door.refuse_line(row.line, what, todo)
         first.setdefault(key, row.line)
 
@@ -103,12 +121,25 @@ def _goes_out_and_back(stations: list[float]) -> bool:
 
 def check_values(readings: list[Reading], sweep: Sweep, door: Door) -> bool:
     """Note readings that are absurd or a thousand times the rest; whether there were any."""
-    values = np.array([each.value for each in readings])
-    most, seen = MOST_MRAD if sweep.is_angle else MOST_UM, len(door.problems)
+    return _check_size_of_each(readings, MOST_MRAD if sweep.is_angle else MOST_UM, sweep.u, door)
+
+
+def check_forces(readings: list[Reading], u_n: float, door: Door) -> bool:
+    """The same for forces, which have no sign."""
+    seen = len(door.problems)
+    for each in readings:
+        if each.value < 0.0:
+            what = f"the force {each.text} is negative"
+            door.refuse_line(each.line, what, "give its size; pulls the other way have columns of their own, …_back")
+    return _check_size_of_each(readings, MOST_N, u_n, door) or len(door.problems) > seen
+
+
+def _check_size_of_each(readings: list[Reading], most: float, u: float, door: Door) -> bool:
+    values, seen = np.array([each.value for each in readings]), len(door.problems)
     for index in np.flatnonzero(np.abs(values) > most):
         _ask(readings[index], "is larger than anything on a machine", door)
     if len(door.problems) == seen and len(values) >= LEAST_READINGS:
-        for place in _wild(values, FLOOR_U * sweep.u):
+        for place in _wild(values, FLOOR_U * u):
             _ask(readings[place], f"is more than {WILD_FACTOR:g} times as far out as the rest", door)
     return len(door.problems) > seen
 
@@ -144,3 +175,15 @@ def check_size(readings: list[Reading], sweep: Sweep, line: int, door: Door) -> 
     if spread_um > MOST_SPREAD_UM:
         what = f"the readings spread over {spread_um / 1000.0:.1f} mm"
         door.refuse_line(line, what, "is the unit in the column's name right?")
+
+
+def mean_temperature(table: CsvTable, column: int | None, numbers: Numbers, door: Door) -> float | None:
+    """Mean of a column of temperatures, °C; None where none is given."""
+    if column is None:
+        return None
+    given = [(row, numbers.read(row, column)) for row in table.rows if row.cells[column]]
+    for row, value in given:
+        if value is not None and not COLDEST_C <= value <= HOTTEST_C:
+            door.refuse_line(row.line, f"{value:g} °C is no temperature of a workshop", "give degrees Celsius")
+    values = [value for _, value in given if value is not None]
+    return float(np.mean(values)) if values else None

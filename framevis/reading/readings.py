@@ -10,27 +10,32 @@ from dataclasses import dataclass
 from math import hypot, sqrt
 from pathlib import Path
 
-import numpy as np
-
 from framevis.errors import BadInput, Problem
-from framevis.frame import Frame, Stage, Sweep, SweepReadings, locked
+from framevis.frame import Frame, PullReadings, PullSweep, Stage, Sweep, SweepReadings, locked
 from framevis.reading.csv_columns import Columns, columns_of
 from framevis.reading.csv_numbers import Numbers
 from framevis.reading.csv_table import CsvTable, Row, read_table
 from framevis.reading.door import Door, did_you_mean, one_line, quoted
-from framevis.reading.reading_checks import Reading, check_doubles, check_size, check_station, check_values
+from framevis.reading.pull_readings import read_pull
+from framevis.reading.reading_checks import (
+    Reading,
+    check_doubles,
+    check_size,
+    check_station,
+    check_values,
+    mean_temperature,
+)
 
 FOLDER = "readings"
 MOST_PROBLEMS = 20
 Value = tuple[float, float, str]  # value, standard uncertainty, as it was written
-COLDEST_C, HOTTEST_C = -50.0, 150.0
 
 
 @dataclass(frozen=True)
 class Taken:
     """What one file gave: its readings, None where there is none, and what should be said about it."""
 
-    readings: SweepReadings | None
+    readings: SweepReadings | PullReadings | None
     warnings: tuple[str, ...]
 
 
@@ -42,7 +47,8 @@ def stages_present(frame: Frame) -> tuple[str, ...]:
 def read_stage(frame: Frame, stage: str) -> Stage:
     """The readings of one stage. Raises `BadInput` with every problem of all its files."""
     _check_stage(frame, stage)
-    known = {sweep.name: sweep for sweep in frame.sweeps}
+    known: dict[str, Sweep | PullSweep] = {sweep.name: sweep for sweep in frame.sweeps}
+    known |= {pull.name: pull for pull in frame.pulls}
     problems: list[Problem] = []
     taken: dict[str, Taken] = {}
     for path in _files(frame, stage):
@@ -55,13 +61,21 @@ def read_stage(frame: Frame, stage: str) -> Stage:
         else:
             taken[name] = _read_sweep(path, known[name], door)
         problems.extend(door.listed(MOST_PROBLEMS))
-    sweeps = tuple(each.readings for name in known if name in taken and (each := taken[name]).readings)
+    found = [taken[name].readings for name in known if name in taken]
+    sweeps = tuple(each for each in found if isinstance(each, SweepReadings))
+    pulls = tuple(each for each in found if isinstance(each, PullReadings))
     if not sweeps and not problems:
-        todo = "put the readings of at least one sweep there, as SWEEP.csv"
-        problems.append(Problem(one_line(f"{FOLDER}/{stage}"), None, None, "there are no readings in this stage", todo))
+        problems.append(Problem(one_line(f"{FOLDER}/{stage}"), None, None, *_nothing_to_go_by(bool(pulls))))
     if problems:
         raise BadInput(problems)
-    return Stage(stage, sweeps, tuple(warning for each in taken.values() for warning in each.warnings))
+    return Stage(stage, sweeps, tuple(warning for each in taken.values() for warning in each.warnings), pulls)
+
+
+def _nothing_to_go_by(pulled: bool) -> tuple[str, str]:
+    if pulled:
+        what = "there are only pull readings in this stage, and they tell nothing of the frame's shape by themselves"
+        return what, "put the readings of at least one sweep of the rails or beams there too"
+    return "there are no readings in this stage", "put the readings of at least one sweep there, as SWEEP.csv"
 
 
 def _files(frame: Frame, stage: str) -> list[Path]:
@@ -88,8 +102,11 @@ def _check_stage(frame: Frame, stage: str) -> None:
         raise BadInput(Problem(place, None, None, what, "add the folder, or take another stage"))
 
 
-def _read_sweep(path: Path, sweep: Sweep, door: Door) -> Taken:
+def _read_sweep(path: Path, sweep: Sweep | PullSweep, door: Door) -> Taken:
     """The readings in one file."""
+    if isinstance(sweep, PullSweep):
+        pulled, blanks = read_pull(path, sweep, door)
+        return _left_out(door) if pulled is None else Taken(pulled, _skipped(blanks, door))
     table = read_table(path, door)
     columns = None if table is None else columns_of(table, sweep, door)
     if table is None or columns is None:
@@ -102,15 +119,19 @@ def _read_sweep(path: Path, sweep: Sweep, door: Door) -> Taken:
         found, blank = _row_readings(table, row, order, columns, sweep, numbers, door)
         readings.extend(found)
         blanks += blank
-    temperature_c = _temperature(table, columns, numbers, door)
+    at = None if columns.temperature is None else columns.temperature.index
+    temperature_c = mean_temperature(table, at, numbers, door)
     check_doubles(readings, door)
     if not check_values(readings, sweep, door):
         check_size(readings, sweep, table.line, door)
     if door.problems or not readings:
         return _left_out(door)
+    return Taken(_record(sweep, readings, temperature_c, door), _skipped(blanks, door))
+
+
+def _skipped(blanks: int, door: Door) -> tuple[str, ...]:
     rows = "1 row has" if blanks == 1 else f"{blanks} rows have"
-    skipped = (f"{door.file}: {rows} no reading yet",) if blanks else ()
-    return Taken(_record(sweep, readings, temperature_c, door), skipped)
+    return (f"{door.file}: {rows} no reading yet",) if blanks else ()
 
 
 def _left_out(door: Door) -> Taken:
@@ -187,16 +208,3 @@ def _gap(row: Row, columns: Columns, sweep: Sweep, numbers: Numbers, door: Door)
         return []
     text = f"{quoted(texts[0])} to {quoted(texts[1])} ({columns.go.unit})"
     return [((low + high) / 2.0, hypot(sweep.u, (high - low) / sqrt(12.0)), text)]
-
-
-def _temperature(table: CsvTable, columns: Columns, numbers: Numbers, door: Door) -> float | None:
-    """Mean temperature in °C; None where none is given."""
-    if columns.temperature is None:
-        return None
-    at = columns.temperature.index
-    given = [(row, numbers.read(row, at)) for row in table.rows if row.cells[at]]
-    for row, value in given:
-        if value is not None and not COLDEST_C <= value <= HOTTEST_C:
-            door.refuse_line(row.line, f"{value:g} °C is no temperature of a workshop", "give degrees Celsius")
-    values = [value for _, value in given if value is not None]
-    return float(np.mean(values)) if values else None

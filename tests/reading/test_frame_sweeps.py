@@ -18,7 +18,6 @@ REFUSED = [
     ('kind = "level_along"\nrail = "left_outer"\nbase = 0.1', "base: is 0.1 mm: give the distance between"),
     ('kind = "indicater"', 'kind: "indicater" is not one of the choices: did you mean "indicator"'),
     ('kind = "diagonal"\npoints = [["left", 0], ["left", 1500]]', 'kind: "diagonal" sweeps are not supported yet'),
-    ('kind = "pull"\ncarriage = "left"', 'kind: "pull" sweeps are not supported yet'),
     ('kind = "indicator"\nrail = "left_outer"', "sweep.x.direction: is missing: an indicator sweep needs it"),
     ('kind = "indicator"\ndirection = "height"', "sweep.x.rail: is missing: an indicator sweep needs it"),
     ('kind = "indicator"\nrail = "left_oter"\ndirection = "height"', 'there is no rail "left_oter": did you mean'),
