@@ -106,6 +106,9 @@ class Guide:
     c0_n: float | None = None
     screw_clearance_um: float = 0.0  # by how much a slackened rail can be pushed either way at a screw
     rail_ei_nm2: float | None = None  # bending stiffness upward; None: that of the rail's outline in steel
+    screw_class: str = "8.8"  # property class of the rail's screws
+    screw_friction: float = 0.14  # µ in the thread and under the head
+    torque_nm: float | None = None  # the maker's own final torque: it wins
 
 
 @dataclass(frozen=True, eq=False)
@@ -369,6 +372,22 @@ class Push:
     push_um: float
 
 
+ScrewOrder = Literal["start", "end", "centre"]
+
+
+@dataclass(frozen=True)
+class Tightening:
+    """The builder's own choice: from where each rail's screws are tightened (`by_rail`, else `first`), and which rails
+    are masters; none named: the rail of each carriage's first block."""
+
+    first: ScrewOrder = "start"
+    by_rail: tuple[tuple[str, ScrewOrder], ...] = ()
+    masters: tuple[str, ...] = ()
+
+    def order_of(self, rail: str) -> ScrewOrder:
+        return dict(self.by_rail).get(rail, self.first)
+
+
 @dataclass(frozen=True, eq=False)
 class Frame:
     """A whole machine as drawn, with the ways of measuring it and the shims fitted so far."""
@@ -386,6 +405,7 @@ class Frame:
     shims: tuple[Shim, ...]
     pushes: tuple[Push, ...] = ()
     pulls: tuple[PullSweep, ...] = ()
+    tightening: Tightening = Tightening()
     folder: Path | None = None
     warnings: tuple[str, ...] = ()
 

@@ -9,9 +9,10 @@ import framevis
 
 ROOT = Path(framevis.__file__).parent
 MODULES = """
-errors outfile units frame
+errors outfile units frame screws
 reading.toml_lines reading.door reading.csv_table reading.csv_numbers reading.csv_columns reading.frame_schema
 reading.schema_errors reading.frame_parts reading.frame_carriages reading.frame_fitted reading.error_curve
+reading.frame_tightening
 reading.frame_sweeps reading.frame_pulls reading.frame_file reading.reading_checks reading.pull_readings reading.readings
 strip opening deviations rail_shims observe priors rows evidence estimate
 contact small_matrices carriage equilibrium ride verdicts pose risk study plan job

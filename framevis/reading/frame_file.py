@@ -14,7 +14,7 @@ from typing import Any, TypeVar
 import numpy as np
 
 from framevis.frame import Beam, Carriage, Floats, Frame, PullSweep, Push, Rail, Shim, Sweep, locked
-from framevis.reading import frame_carriages, frame_fitted, frame_parts, frame_pulls, frame_sweeps
+from framevis.reading import frame_carriages, frame_fitted, frame_parts, frame_pulls, frame_sweeps, frame_tightening
 from framevis.reading.csv_table import read_text
 from framevis.reading.door import Door, one_line, quoted
 from framevis.reading.frame_parts import Named
@@ -109,6 +109,7 @@ def _frame(sound: Checked, folder: Path, door: Door) -> Frame:
         shims=_shims(sound, carriages, rails, door),
         pushes=_pushes(sound, rails, door),
         pulls=pulls,
+        tightening=frame_tightening.tightening(toml.tightening, rails, door),
         folder=folder,
         warnings=(*_mouth_warnings(rails, door), *warnings, *assumed),
     )

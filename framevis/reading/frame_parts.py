@@ -104,6 +104,9 @@ def guide(name: str, toml: GuideToml, mm: float, door: Door) -> Guide:
         screw_pitch_mm=toml.screw_pitch * mm,
         screw_clearance_um=toml.screw_clearance_um,
         rail_ei_nm2=toml.rail_ei_nm2,
+        screw_class=toml.screw_class,
+        screw_friction=toml.screw_friction,
+        torque_nm=toml.torque_nm,
         c_n=toml.c_n,
         c0_n=toml.c0_n,
     )

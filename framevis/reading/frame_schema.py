@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 from pydantic_core import PydanticCustomError
 
-from framevis.frame import Arrangement, Direction, Mouth, Shape, SweepKind
+from framevis.frame import Arrangement, Direction, Mouth, ScrewOrder, Shape, SweepKind
 from framevis.reading.door import did_you_mean, quoted
 
 MATERIALS = {"aluminium": (70.0, 23.6e-6), "steel": (206.0, 11.7e-6)}  # GPa, 1/K; common practice
@@ -143,6 +143,9 @@ class GuideToml(Table):
     c0_n: Positive | None = None
     screw_clearance_um: Annotated[float, Field(ge=0, le=2000)] = 0.0
     rail_ei_nm2: Positive | None = None
+    screw_class: Text = "8.8"
+    screw_friction: Annotated[float, Field(ge=0.02, le=1)] = 0.14
+    torque_nm: Annotated[float | None, Field(ge=0.01, le=2000)] = None
 
 
 class BeamToml(Table):
@@ -238,6 +241,14 @@ class PushToml(Table):
     push_um: Annotated[float, Field(ge=-2000, le=2000)]
 
 
+class TighteningToml(Table):
+    """`from` for all rails, `rail` for those that differ."""
+
+    first: ScrewOrder = Field(default="start", alias="from")
+    rail: dict[Name, ScrewOrder] = {}
+    master: Annotated[tuple[str, ...], BeforeValidator(_one_or_many)] = ()
+
+
 class FrameToml(Table):
     format: Annotated[int, AfterValidator(_format)]
     name: Text
@@ -254,3 +265,4 @@ class FrameToml(Table):
     sweep: dict[FileName, SweepToml] = {}
     shim: tuple[ShimToml, ...] = ()
     push: tuple[PushToml, ...] = ()
+    tightening: TighteningToml = TighteningToml()
