@@ -15,16 +15,18 @@ reading.schema_errors reading.frame_parts reading.frame_carriages reading.frame_
 reading.frame_tightening
 reading.frame_sweeps reading.frame_pulls reading.frame_file reading.reading_checks reading.pull_readings reading.readings
 strip opening deviations rail_shims observe priors rows evidence estimate
-contact small_matrices carriage equilibrium ride verdicts pose risk study plan job
-straightness curves ribbon explain advice say report report_json report_html
+contact small_matrices carriage equilibrium ride verdicts pose risk study plan job pull pull_period fitting pull_model calibrate
+straightness curves ribbon explain advice say say_pull report report_json report_html
+closure warmth pieces check sweep_checks readiness tightening report_torque
 pictures.travel pictures.geometry pictures.warp pictures.scene pictures.look pictures.camera pictures.ink
-pictures.section pictures.notes pictures.labels pictures.opengl pictures.draw pictures.film pictures.picture
-pictures.riding pictures.arrows pictures.reading_marks pictures.risk_strip pictures.between pictures.lens pictures.live
+pictures.section pictures.notes pictures.labels pictures.riding pictures.plan_runs pictures.plan_marks
+pictures.plan_labels pictures.plan_layer pictures.bodies pictures.opengl pictures.draw pictures.film pictures.picture
+pictures.arrows pictures.reading_marks pictures.risk_strip pictures.between pictures.lens pictures.live
 pictures.ears pictures.inset pictures.keys pictures.overlay pictures.controls pictures.numbered pictures.playing
 pictures.sight pictures.desk pictures.window
 exports.csv_tables exports.glb exports.multiblock exports.vtm exports.export notebook
 page.embed page.chart page.marks page.model page.numbers page.fitted page.still page.figures page.drag_charts
-page.rail_charts page.tables page.words page.write
+page.rail_charts page.tables page.words page.write page.torque_sheet
 cli __main__
 """
 ORDER = MODULES.split()

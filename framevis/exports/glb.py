@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from framevis.frame import Floats
-from framevis.pictures.draw import PLATE_OPACITY
+from framevis.pictures.bodies import PLATE_OPACITY
 from framevis.pictures.look import PART_COLOUR, VERDICT_COLOUR
 from framevis.pictures.scene import Part, Scene
 

@@ -87,7 +87,7 @@ def _hold_still(drawing: Drawing, scenes: Sequence[Scene]) -> None:
     """Turn the camera so that the carriages stay in the picture all along their way, and find labels a place off it."""
     ends = [drawing.scene, scenes[0], scenes[len(scenes) // 2], scenes[-1]]
     points = [s.points(part, drawing.magnification, drawing.causes) for s in ends for part in s.parts]
-    nominal = [part.vertices for s in ends for part in s.parts] if drawing.ghost else []
+    nominal = [drawing.ghost_points(part) for s in ends for part in s.parts] if drawing.ghost else []
     width, height = drawing.plotter.render_window.GetSize()
     axes = view_axes(drawing.scene)
     aim(drawing.plotter.camera, axes, np.concatenate(points + nominal), (width, height), drawing.insets)

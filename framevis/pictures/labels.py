@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
@@ -20,6 +21,21 @@ COLUMNS, ROWS = 27, 21  # places that are tried for a table
 POINTS = 1500  # of the scene, that a table should not hide
 HIDES, ONE_MORE = 0.6, 0.01  # cost, in window widths, of hiding anything, and of each point hidden
 NOT_BESIDE = 1.0  # and of standing above or below the blocks, where the lines would run behind the table
+
+
+class Boxed(Protocol):
+    """What needs a box in the window: its name, the pixels (N, 2) that it points at, its size."""
+
+    @property
+    def name(self) -> str: ...
+    @property
+    def targets(self) -> Floats: ...
+    @property
+    def type_px(self) -> float: ...
+    @property
+    def middle(self) -> Floats: ...
+    @property
+    def size(self) -> tuple[float, float]: ...
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,8 +80,8 @@ def tables(scene: Scene, targets: Mapping[str, Floats], type_px: float) -> list[
     return made
 
 
-def find_room(made: Sequence[Table], points_px: Floats, taken: Sequence[Box], size: tuple[int, int]) -> dict[str, Box]:
-    """Boxes by carriage: near their blocks, off the machine (points (N, 2)), off one another and what is taken."""
+def find_room(made: Sequence[Boxed], points_px: Floats, taken: Sequence[Box], size: tuple[int, int]) -> dict[str, Box]:
+    """Boxes by name: near their blocks, off the machine (points (N, 2)), off one another and what is taken."""
     hidden, middle = _filled(points_px), np.array(size) / 2.0
     boxes: dict[str, Box] = {}
     for table in sorted(made, key=lambda t: -float(np.linalg.norm(t.middle - middle))):
@@ -84,14 +100,14 @@ def find_room(made: Sequence[Table], points_px: Floats, taken: Sequence[Box], si
     return boxes
 
 
-def _astride(places: Floats, table: Table) -> Floats:
+def _astride(places: Floats, table: Boxed) -> Floats:
     """How far places (K, 4) reach over the blocks sideways, as a share of the table's width, (K,)."""
     x, gap = table.targets[:, 0], table.type_px
     over = np.minimum(places[:, 2] + gap - x.min(), x.max() + gap - places[:, 0])
     return np.asarray(np.clip(over / table.size[0], 0.0, 1.0))
 
 
-def _places(table: Table, size: tuple[int, int]) -> Floats:
+def _places(table: Boxed, size: tuple[int, int]) -> Floats:
     """Boxes (K, 4) all over the window where a table might stand."""
     (wide, high), edge = table.size, 1.4 * table.type_px
     x = np.linspace(edge, max(edge, size[0] - edge - wide), COLUMNS)

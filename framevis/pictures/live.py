@@ -14,8 +14,9 @@ from framevis.deviations import Cause
 from framevis.frame import Floats
 from framevis.pictures.arrows import Arrows, arrows_of
 from framevis.pictures.between import Sums
+from framevis.pictures.bodies import Body
 from framevis.pictures.camera import Projection
-from framevis.pictures.draw import LIGHTS, Body, Drawing
+from framevis.pictures.draw import LIGHTS, Drawing
 from framevis.pictures.ink import BOXES, text_width
 from framevis.pictures.labels import draw_labels, find_room, tables
 from framevis.pictures.lens import projection

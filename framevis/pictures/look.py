@@ -38,6 +38,7 @@ PART_COLOUR: Mapping[str, Colour] = {
 }
 EDGE: Colour = (58, 68, 76)
 GHOST: Colour = (96, 128, 158)
+STAGE_GHOST: Colour = (0, 92, 170)
 INK: Colour = (30, 38, 44)
 QUIET_INK: Colour = (84, 96, 104)
 PAPER: Colour = (252, 252, 250)

@@ -5,6 +5,7 @@ Takes the scene as shown and where its points fall on the window, draws with `In
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from textwrap import wrap
 
@@ -45,10 +46,10 @@ def caption_lines(scene: Scene, shown: Shown) -> list[str]:
     return [scene.frame.name, " · ".join([*said, only] if only else said), " · ".join(stands)]
 
 
-def write_caption(ink: Ink, scene: Scene, shown: Shown) -> Box:
-    """At the top left."""
+def write_caption(ink: Ink, scene: Scene, shown: Shown, more: Sequence[str] = ()) -> Box:
+    """At the top left; `more`: lines that follow."""
     size, (width, height) = shown.type_px, shown.size
-    name, *rest = caption_lines(scene, shown)
+    name, *rest = [*caption_lines(scene, shown), *more]
     edge, y = 1.4 * size, height - 2.0 * size
     ink.text(name, edge, y, 1.45 * size, INK, bold=True)
     per_line = max(20, int((width - 2 * edge) / (0.6 * size)))
