@@ -7,9 +7,11 @@ from rich.markup import escape
 from rich.padding import Padding
 from rich.table import Table
 
+from framevis.calibrate import Calibration
 from framevis.curves import rail_curves
 from framevis.explain import reason
 from framevis.frame import Rail
+from framevis.pull import hold
 from framevis.say import (
     CAUTION,
     headline,
@@ -22,6 +24,8 @@ from framevis.say import (
     unmeasured,
     unsolved,
 )
+from framevis.say_calibration import calibration_lines
+from framevis.say_pull import says
 from framevis.study import Study
 from framevis.verdicts import CarriageAssessment
 
@@ -34,13 +38,15 @@ def shown(text: str) -> str:
     return escape(printable(text))
 
 
-def print_assessment(study: Study, console: Console) -> None:
+def print_assessment(study: Study, console: Console, calibration: Calibration | None = None) -> None:
+    """`calibration`: what the study's guides and seats were fitted to, if they were."""
     count = sum(readings.values.size for readings in study.readings.sweeps)
     title = f"{shown(study.frame.name)} · stage {shown(study.stage)}"
     console.print(f"[bold]{title}[/bold] · {count} readings in {len(study.readings.sweeps)} sweeps\n")
     for carriage in study.carriages:
         _carriage(study, carriage, console)
     console.print(_straightness(study))
+    _pull(study, calibration, console)
     _notes(study, console)
     console.print(_how(study))
     console.print(f"\n[bold]{CAUTION}[/bold]")
@@ -116,6 +122,19 @@ def iso_symbols(rail: Rail) -> tuple[str, str]:
             return "", ""
         letters.append("XYZ"[main])
     return f"E{letters[0]}{letters[2]}", f"E{letters[1]}{letters[2]}"
+
+
+def _pull(study: Study, calibration: Calibration | None, console: Console) -> None:
+    """Pull forces held against the prediction, and what was fitted to them."""
+    for held in hold(study):
+        carriage = shown(held.mechanism.carriage.name)
+        console.print(f"\n[bold]Pull, carriage {carriage}[/bold] ({shown(held.name)})")
+        for line in says(study, held):
+            _indented(console, shown(line))
+    if calibration is not None:
+        console.print("\n[bold]Fitted to the pull, and used for all of the above[/bold]")
+        for line in calibration_lines(study.frame, calibration):
+            _indented(console, shown(line))
 
 
 def _notes(study: Study, console: Console) -> None:

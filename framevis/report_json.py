@@ -7,10 +7,15 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
+
+from framevis.calibrate import Calibration
 from framevis.carriage import COMPONENTS
 from framevis.curves import RailCurves, beam_curves, rail_curves, stations_of
 from framevis.frame import Floats
+from framevis.pull import Held, hold
 from framevis.say import warnings
+from framevis.say_pull import says
 from framevis.study import Study
 from framevis.verdicts import BlockAssessment
 
@@ -23,8 +28,8 @@ def numbers(values: Floats) -> list[float]:
     return [round(float(value), 6) + 0.0 for value in values]
 
 
-def assessment(study: Study) -> dict[str, Any]:
-    """The object that `assess --json` prints."""
+def assessment(study: Study, calibration: Calibration | None = None) -> dict[str, Any]:
+    """The object that `assess --json` prints. `calibration`: what the study's guides and seats were fitted to."""
     return {
         "format": FORMAT,
         "frame": study.frame.name,
@@ -52,6 +57,8 @@ def assessment(study: Study) -> dict[str, Any]:
             for beam in study.frame.beams
         ],
         "residuals": residuals(study),
+        "pull": [_pull(study, held) for held in hold(study)],
+        "calibration": None if calibration is None else _calibration(calibration),
         "warnings": warnings(study),
     }
 
@@ -91,6 +98,50 @@ def _rail(curves: RailCurves) -> dict[str, Any]:
         **arrays,
         "straightness": lines,
         "measured": {name: curve.is_measured for name, _, curve in named},
+    }
+
+
+def forces(values: Floats) -> list[float | None]:
+    """The same with null where none was taken."""
+    return [None if np.isnan(value) else number for value, number in zip(values, numbers(values), strict=True)]
+
+
+def _pull(study: Study, held: Held) -> dict[str, Any]:
+    """A pull sweep against the prediction; arrays along its own stations."""
+    taken, compared = held.taken, held.compared
+    r = None if compared is None else compared.correlation
+    return {
+        "sweep": held.name,
+        "carriage": held.mechanism.carriage.name,
+        "stations_mm": numbers(taken.station_mm),
+        "found_n": forces(taken.running),
+        "found_back_n": forces(taken.running_back),
+        "breakaway_n": forces(taken.breakaway),
+        "breakaway_back_n": forces(taken.breakaway_back),
+        "running_n": forces(taken.found),
+        "running_u_n": forces(taken.u),
+        "predicted_n": numbers(held.predicted),
+        "predicted_p05_n": numbers(held.p05),
+        "predicted_p95_n": numbers(held.p95),
+        "standardised": forces(held.standardised),
+        "correlation": None if r is None else round(r, 4),
+        "residual_rms_n": None if compared is None else round(compared.rms, 6),
+        "says": says(study, held),
+    }
+
+
+def _calibration(calibration: Calibration) -> dict[str, Any]:
+    return {
+        "fitted": [
+            {"what": each.kind, "of": each.of, "value": each.value, "u": each.u, "entered": each.entered}
+            for each in calibration.fitted
+        ],
+        "running_forces": calibration.readings,
+        "bare_blocks": calibration.bare_blocks,
+        "residual_rms_n_before": round(calibration.rms_before, 6),
+        "residual_rms_n": round(calibration.rms_after, 6),
+        "u_widened_by": round(calibration.widening, 4),
+        "kept_as_entered": list(calibration.kept),
     }
 
 

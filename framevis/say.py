@@ -209,13 +209,11 @@ def unmeasured(study: Study) -> list[str]:
     """What no reading has looked at."""
     missing = never_measured(study)
     taken = {readings.sweep.name for readings in study.readings.sweeps}
+    taken |= {readings.pull.name for readings in study.readings.pulls}
+    names = [sweep.name for sweep in study.frame.sweeps] + [pull.name for pull in study.frame.pulls]
     return [
         f"not measured: {printable(what)} (only an ordinary extrusion's tolerance is assumed)" for what in missing
-    ] + [
-        f"sweep {printable(sweep.name)} was not taken in this stage"
-        for sweep in study.frame.sweeps
-        if sweep.name not in taken
-    ]
+    ] + [f"sweep {printable(name)} was not taken in this stage" for name in names if name not in taken]
 
 
 def unsure(study: Study) -> list[str]:

@@ -63,6 +63,11 @@ def refitted(study: Study, shims: tuple[Shim, ...], pushes: tuple[Push, ...]) ->
     return _assessed(frame, study.readings, study.posterior, study.draws, study.seed)
 
 
+def reassessed(study: Study, frame: Frame) -> Study:
+    """The same readings, estimate and draws for a frame whose guides or seats have other values."""
+    return _assessed(frame, study.readings, study.posterior, study.draws, study.seed)
+
+
 def _assessed(frame: Frame, readings: Stage, posterior: Posterior, draws: int, seed: int) -> Study:
     layout, known = posterior.layout, known_at(frame, readings.name)
     shims = frame.shims_at(readings.name)

@@ -16,7 +16,7 @@ reading.frame_tightening
 reading.frame_sweeps reading.frame_pulls reading.frame_file reading.reading_checks reading.pull_readings reading.readings
 strip opening deviations rail_shims observe priors rows evidence estimate
 contact small_matrices carriage equilibrium ride verdicts pose risk study plan job pull pull_period fitting pull_model calibrate
-straightness curves ribbon explain advice say say_pull report report_json report_html
+straightness curves ribbon explain advice say say_pull say_calibration report report_json report_html
 closure warmth pieces check sweep_checks readiness tightening report_torque
 pictures.travel pictures.geometry pictures.warp pictures.scene pictures.look pictures.camera pictures.ink
 pictures.section pictures.notes pictures.labels pictures.riding pictures.plan_runs pictures.plan_marks
