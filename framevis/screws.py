@@ -78,10 +78,9 @@ def steel_torque_nm(diameter_mm: float, screw_class: str, friction: float) -> fl
     return preload_n(diameter_mm, screw_class) * lever_mm / 1000.0
 
 
-def soft_torque_nm(diameter_mm: float, screw_class: str, friction: float) -> float:
-    """Torque into aluminium: the thread sets it, not the screw, so a harder screw brings no more."""
-    soft = SOFT_SHARE * steel_torque_nm(diameter_mm, SOFT_CLASS, friction)
-    return min(soft, steel_torque_nm(diameter_mm, screw_class, friction))
+def soft_torque_nm(diameter_mm: float, friction: float) -> float:
+    """Torque into aluminium: the thread sets it, so it is the same for all classes, below what any of them takes."""
+    return SOFT_SHARE * steel_torque_nm(diameter_mm, SOFT_CLASS, friction)
 
 
 def diameter_of(screw: str) -> float | None:
@@ -111,19 +110,18 @@ def torque_in(guide: Guide, thread: Material) -> Torque:
     if guide.screw_class not in PROOF_MPA:
         known = ", ".join(PROOF_MPA)
         return Torque(None, f"no strength is known here for class {guide.screw_class} (only {known}): {ENTER}")
-    hard = thread.name == "steel"
-    computed = (steel_torque_nm if hard else soft_torque_nm)(diameter, guide.screw_class, guide.screw_friction)
-    return Torque(computed, _rests_on(guide, diameter, thread, hard))
+    if thread.name == "steel":
+        computed = steel_torque_nm(diameter, guide.screw_class, guide.screw_friction)
+        return Torque(computed, f"thread in steel: {_formula(diameter, guide.screw_class, guide.screw_friction)}")
+    soft = "aluminium" if thread.name == "aluminium" else "a material that isn't known here, taken as soft as aluminium"
+    half = f"half of what a class {SOFT_CLASS} screw takes in steel (common practice)"
+    rests_on = f"thread in {soft}: {half}, {_formula(diameter, SOFT_CLASS, guide.screw_friction)}"
+    return Torque(soft_torque_nm(diameter, guide.screw_friction), rests_on)
 
 
-def _rests_on(guide: Guide, diameter: float, thread: Material, hard: bool) -> str:
-    proof, area = PROOF_MPA[guide.screw_class], stress_area_mm2(diameter, SIZES[diameter][0])
-    steel = (
-        f"T = F (0.16 P + 0.58 µ d₂ + µ D/2) (VDI 2230, simplified), µ {guide.screw_friction:g}, F = "
-        f"{100 * PROOF_SHARE:.0f} % of {proof:.0f} MPa × {area:.3g} mm² (ISO 898-1, class {guide.screw_class})"
+def _formula(diameter: float, screw_class: str, friction: float) -> str:
+    proof, area = PROOF_MPA[screw_class], stress_area_mm2(diameter, SIZES[diameter][0])
+    return (
+        f"T = F (0.16 P + 0.58 µ d₂ + µ D/2) (VDI 2230, simplified) with µ {friction:g} and F = "
+        f"{100 * PROOF_SHARE:.0f} % of the proof load {proof:.0f} MPa × {area:.3g} mm² (ISO 898-1)"
     )
-    if hard:
-        return f"{steel}, thread in steel"
-    own = "" if thread.name == "aluminium" else " (its strength isn't known: taken as soft as aluminium)"
-    soft = f"half of what a class {SOFT_CLASS} screw takes in steel (common practice), at most the screw's own"
-    return f"thread in {'aluminium' if not own else thread.name + ' material'}{own}: {soft}; {steel}"

@@ -1,0 +1,100 @@
+"""The check before final torque as one HTML sheet to print and sign: no script, no request of any kind.
+
+Takes a study and its checks. It says what the text form says, in the same words; every name from a file is escaped.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+
+from framevis.check import Check, is_fit
+from framevis.frame import Frame
+from framevis.outfile import beside, check_target
+from framevis.page.embed import asset, digest, filled, text
+from framevis.page.words import CAUTIONS, bullets
+from framevis.report_torque import (
+    MARKS,
+    NOT_YET,
+    SIGN,
+    WINS,
+    Kind,
+    kinds,
+    masters_note,
+    order_text,
+    torque_text,
+    verdict,
+)
+from framevis.study import Study
+from framevis.tightening import AFTER, BEFORE, FOLLOWER, MASTER, RailTightening, tightenings
+
+SQUARE = '<span class="square"></span>'
+
+
+def write_sheet(study: Study, checks: Sequence[Check], path: Path) -> Path:
+    """Write the sheet, whole or not at all. Raises `BadInput` where the file can't be written."""
+    path = Path(path)
+    check_target(path, (".html",), "a sheet")
+    content = sheet(study, checks)
+    with beside(path) as hidden:
+        hidden.write_text(content, encoding="utf-8", newline="\n")
+    return path
+
+
+def sheet(study: Study, checks: Sequence[Check]) -> str:
+    """The whole sheet as text."""
+    frame, style, fit = study.frame, asset("torque_sheet.css"), is_fit(checks)
+    after = (f"Master: {MASTER}.", f"Follower: {FOLLOWER}.", masters_note(frame), *AFTER)
+    parts = {
+        "policy": policy(style),
+        "style": style,
+        "title": text(f"{frame.name}, {study.stage}: check before final torque"),
+        "name": text(frame.name),
+        "stage": text(study.stage),
+        "made": datetime.now(UTC).astimezone().strftime("%Y-%m-%d %H:%M"),
+        "fit": "fit" if fit else "not-fit",
+        "verdict": text(verdict(checks)) + ("" if fit else f"<br>{text(NOT_YET)}"),
+        "checks": "".join(_check(check) for check in checks),
+        "torques": "".join(_kind(frame, number, kind) for number, kind in enumerate(kinds(frame), start=1)),
+        "resting": "".join(_rests(number, kind) for number, kind in enumerate(kinds(frame), start=1))
+        + f"<p>{text(WINS)}</p>",
+        "before": bullets(map(text, BEFORE)),
+        "sequence": "".join(_rail(frame, number, each) for number, each in enumerate(tightenings(frame), start=1)),
+        "after": bullets(map(text, after)),
+        "signing": "".join(f"<dt>{text(label)}</dt><dd></dd>" for label in SIGN),
+        "cautions": bullets(map(text, CAUTIONS)),
+    }
+    return filled(asset("torque_sheet.html"), parts)
+
+
+def policy(style: str) -> str:
+    """Nothing is allowed but this very style."""
+    return f"default-src 'none'; style-src {digest(style)}; base-uri 'none'; form-action 'none'"
+
+
+def _check(check: Check) -> str:
+    state = ' class="failed"' if check.state == "failed" else ""
+    cells = f"<td>{text(check.title)}</td><td>{text(check.says)}</td>"
+    return f'<tr{state}><td class="state">{text(MARKS[check.state])}</td>{cells}</tr>'
+
+
+def _kind(frame: Frame, number: int, kind: Kind) -> str:
+    torques = "".join(_number(frame, nm) for nm in kind.torque.stages_nm or (None,) * 3)
+    return f"<tr><td>{number}) {text(kind.sort)}</td>{torques}<td></td><td></td></tr>"
+
+
+def _number(frame: Frame, nm: float | None) -> str:
+    return f'<td class="number">{text(torque_text(frame, nm))}</td>'
+
+
+def _rests(number: int, kind: Kind) -> str:
+    return f'<p class="small">{number}) {text(kind.says)}</p>'
+
+
+def _rail(frame: Frame, number: int, each: RailTightening) -> str:
+    boxes = "".join(
+        f'<td class="box">{SQUARE}{text(torque_text(frame, nm))}</td>' for nm in each.torque.stages_nm or (None,) * 3
+    )
+    name = f"{text(each.rail.name)}, {each.role}"
+    return f"<tr><td>{number}</td><td>{name}</td><td>{text(order_text(each))}</td>{boxes}</tr>"
