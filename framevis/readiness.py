@@ -84,18 +84,25 @@ def _stock(study: Study) -> Check:
         says = f"can't be laid from the stock in {stock.max_layers} layers: {few(bad)}"
         return Check(title, "failed", says)
     if laid.used is None:
-        return Check(title, "failed", f"{len(fitted)} spots take more pieces than the stock ever had: count again")
+        return Check(
+            title, "failed", f"{_spots(len(fitted))} can only be laid with more pieces than the stock has: count again"
+        )
     return Check(title, "passed", _counted(len(fitted), laid.used, stock))
 
 
 def _counted(spots: int, used: tuple[int, ...], stock: ShimStock) -> str:
     pieces = ", ".join(f"{n} of {um:g} µm" for um, n in zip(stock.thickness_um, used, strict=True) if n)
-    says = f"{spots} spots, {sum(used)} pieces if laid from the fewest ({pieces})" if spots else "no shims are fitted"
+    whole = f"{sum(used)} piece{'s' if sum(used) != 1 else ''}"
+    says = f"{_spots(spots)}, {whole} if laid from the fewest ({pieces})" if spots else "no shims are fitted"
     if stock.count is None:
         return f"{says}; the stock has no counts: count what is left on the bench yourself"
     left = (total - n for total, n in zip(stock.count, used, strict=True))
     box = ", ".join(f"{n} of {um:g} µm" for um, n in zip(stock.thickness_um, left, strict=True))
     return f"{says}; left on the bench must be {box}"
+
+
+def _spots(number: int) -> str:
+    return "1 shimmed spot" if number == 1 else f"{number} shimmed spots"
 
 
 def _blocks(study: Study, carriage: CarriageAssessment) -> Check:

@@ -81,12 +81,22 @@ def sort_of(tightening: RailTightening) -> str:
     return f"{guide.screw or 'screw not named'} · {guide.screw_class} · µ {guide.screw_friction:g}"
 
 
-def torque_text(frame: Frame, nm: float | None) -> str:
-    """A torque to set, with lbf·in beside it on a machine in inches; a line to write on where there is none."""
-    if nm is None:
-        return "______"
-    inch = f" ({nm * LBF_IN_PER_NM:.1f} lbf·in)" if frame.length_unit == "in" else ""
-    return f"{nm:.{2 if nm < 3.0 else 1}f}{inch}"
+def torque_text(nm: float | None) -> str:
+    """A torque to set, in N·m; a line to write on where there is none."""
+    return "______" if nm is None else f"{nm:.{2 if nm < 3.0 else 1}f}"
+
+
+def in_inches(frame: Frame) -> str | None:
+    """The torques in lbf·in, for a machine in inches."""
+    if frame.length_unit != "in":
+        return None
+    listed = (
+        f"{number}) {' / '.join(f'{nm * LBF_IN_PER_NM:.1f}' for nm in kind.torque.stages_nm)}"
+        for number, kind in enumerate(kinds(frame), start=1)
+        if kind.torque.stages_nm
+    )
+    text = ", ".join(listed)
+    return f"In lbf·in: {text}." if text else None
 
 
 def screws_text(tightening: RailTightening) -> str:
@@ -147,11 +157,11 @@ def _torques(frame: Frame, console: Console) -> None:
     resting = []
     for number, kind in enumerate(kinds(frame), start=1):
         torques = kind.torque.stages_nm or (None, None, None)
-        cells = [torque_text(frame, nm) for nm in torques]
+        cells = [torque_text(nm) for nm in torques]
         table.add_row(f"{number})", shown(kind.sort), *cells, "______", "______")
         resting.append(f"{number}) {kind.says}")
     console.print(table)
-    for text in [*resting, WINS]:
+    for text in filter(None, [in_inches(frame), *resting, WINS]):
         console.print(Padding(shown(text), (0, 0, 0, 2), expand=False))
 
 
@@ -161,7 +171,7 @@ def _sequence(frame: Frame, console: Console) -> None:
         console.print(Padding(f"· {text}", (0, 0, 0, 2), expand=False))
     table = _table("", "rail", "order", "1/3", "2/3", "full")
     for number, each in enumerate(tightenings(frame), start=1):
-        done = (f"\\[ ] {torque_text(frame, nm)}" for nm in each.torque.stages_nm or (None,) * 3)
+        done = (f"\\[ ] {torque_text(nm)}" for nm in each.torque.stages_nm or (None,) * 3)
         table.add_row(f"{number}", f"{shown(each.rail.name)}, {each.role}", order_text(each), *done)
     console.print(table)
     for text in (f"Master: {MASTER}.", f"Follower: {FOLLOWER}.", masters_note(frame), *AFTER):

@@ -20,6 +20,7 @@ from framevis.report_torque import (
     SIGN,
     WINS,
     Kind,
+    in_inches,
     kinds,
     masters_note,
     order_text,
@@ -56,11 +57,10 @@ def sheet(study: Study, checks: Sequence[Check]) -> str:
         "fit": "fit" if fit else "not-fit",
         "verdict": text(verdict(checks)) + ("" if fit else f"<br>{text(NOT_YET)}"),
         "checks": "".join(_check(check) for check in checks),
-        "torques": "".join(_kind(frame, number, kind) for number, kind in enumerate(kinds(frame), start=1)),
-        "resting": "".join(_rests(number, kind) for number, kind in enumerate(kinds(frame), start=1))
-        + f"<p>{text(WINS)}</p>",
+        "torques": "".join(_kind(number, kind) for number, kind in enumerate(kinds(frame), start=1)),
+        "resting": _resting(frame),
         "before": bullets(map(text, BEFORE)),
-        "sequence": "".join(_rail(frame, number, each) for number, each in enumerate(tightenings(frame), start=1)),
+        "sequence": "".join(_rail(number, each) for number, each in enumerate(tightenings(frame), start=1)),
         "after": bullets(map(text, after)),
         "signing": "".join(f"<dt>{text(label)}</dt><dd></dd>" for label in SIGN),
         "cautions": bullets(map(text, CAUTIONS)),
@@ -79,22 +79,25 @@ def _check(check: Check) -> str:
     return f'<tr{state}><td class="state">{text(MARKS[check.state])}</td>{cells}</tr>'
 
 
-def _kind(frame: Frame, number: int, kind: Kind) -> str:
-    torques = "".join(_number(frame, nm) for nm in kind.torque.stages_nm or (None,) * 3)
+def _kind(number: int, kind: Kind) -> str:
+    torques = "".join(_number(nm) for nm in kind.torque.stages_nm or (None,) * 3)
     return f"<tr><td>{number}) {text(kind.sort)}</td>{torques}<td></td><td></td></tr>"
 
 
-def _number(frame: Frame, nm: float | None) -> str:
-    return f'<td class="number">{text(torque_text(frame, nm))}</td>'
+def _number(nm: float | None) -> str:
+    return f'<td class="number">{text(torque_text(nm))}</td>'
 
 
-def _rests(number: int, kind: Kind) -> str:
-    return f'<p class="small">{number}) {text(kind.says)}</p>'
+def _resting(frame: Frame) -> str:
+    says = [f"{number}) {kind.says}" for number, kind in enumerate(kinds(frame), start=1)]
+    inches = in_inches(frame)
+    lines = "".join(f'<p class="small">{text(line)}</p>' for line in says)
+    return (f"<p>{text(inches)}</p>" if inches else "") + lines + f"<p>{text(WINS)}</p>"
 
 
-def _rail(frame: Frame, number: int, each: RailTightening) -> str:
+def _rail(number: int, each: RailTightening) -> str:
     boxes = "".join(
-        f'<td class="box">{SQUARE}{text(torque_text(frame, nm))}</td>' for nm in each.torque.stages_nm or (None,) * 3
+        f'<td class="box">{SQUARE}{text(torque_text(nm))}</td>' for nm in each.torque.stages_nm or (None,) * 3
     )
     name = f"{text(each.rail.name)}, {each.role}"
     return f"<tr><td>{number}</td><td>{name}</td><td>{text(order_text(each))}</td>{boxes}</tr>"
