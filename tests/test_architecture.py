@@ -16,7 +16,8 @@ reading.frame_tightening
 reading.frame_sweeps reading.frame_pulls reading.frame_file reading.reading_checks reading.pull_readings reading.readings
 strip opening deviations rail_shims observe priors rows evidence estimate
 contact small_matrices carriage equilibrium ride verdicts pose risk study plan job pull pull_period fitting pull_model calibrate
-straightness curves ribbon explain advice say say_pull say_calibration report report_json report_html
+straightness curves ribbon explain further advice say say_pull say_calibration report report_json report_html
+expected held single_causes cause_search compare say_compare report_compare
 closure warmth pieces check sweep_checks readiness tightening report_torque
 pictures.travel pictures.geometry pictures.warp pictures.scene pictures.look pictures.camera pictures.ink
 pictures.section pictures.notes pictures.labels pictures.riding pictures.plan_runs pictures.plan_marks
@@ -26,7 +27,7 @@ pictures.ears pictures.inset pictures.keys pictures.overlay pictures.controls pi
 pictures.sight pictures.desk pictures.window
 exports.csv_tables exports.glb exports.multiblock exports.vtm exports.export notebook
 page.embed page.chart page.marks page.model page.numbers page.fitted page.still page.figures page.drag_charts
-page.rail_charts page.tables page.words page.write page.torque_sheet
+page.rail_charts page.tables page.words page.plan_data page.plan_strips page.plan_section page.write page.torque_sheet
 cli __main__
 """
 ORDER = MODULES.split()

@@ -21,6 +21,7 @@ SCRIPTS = (
     "camera.js",
     "painter.js",
     "marks.js",
+    "plan.js",
     "overlay.js",
     "cut.js",
     "numbers.js",

@@ -5,7 +5,7 @@ Takes scenes of one frame's stages, drawn from the same place at the same magnif
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import ceil
 from typing import Any
 
@@ -14,30 +14,45 @@ from framevis.page.marks import mark
 from framevis.page.still import HEIGHT, WIDTH, Sight, data_uri, draw, label_places
 from framevis.pictures.look import length as bar_length
 from framevis.pictures.look import place, round_down, times
+from framevis.pictures.plan_marks import Mark
 from framevis.pictures.scene import Scene
 
 TYPE_PX, LINE_PX, EDGE_PX = 15.0, 20.0, 12.0
 
 
-def still_figures(scenes: Sequence[Scene], magnification: float) -> str:
+def still_figures(
+    scenes: Sequence[Scene], magnification: float, marks: Mapping[str, Sequence[Mark]] | None = None
+) -> str:
+    """`marks`: of a plan, by the name of the stage from which it starts."""
     shown = [scene.points(part, magnification) for scene in scenes for part in scene.parts]
     sight = Sight.of(scenes[0], shown)
-    return "".join(_figure(scene, magnification, sight) for scene in scenes)
+    return "".join(_figure(scene, magnification, sight, (marks or {}).get(scene.stage, ())) for scene in scenes)
 
 
-def _figure(scene: Scene, magnification: float, sight: Sight) -> str:
+def _figure(scene: Scene, magnification: float, sight: Sight, marks: Sequence[Mark]) -> str:
     places = label_places(scene, magnification, sight)
     stands = ", ".join(f"{name} at {place(at, scene.frame.length_unit)}" for name, at in scene.positions.items())
     drawn = f"deviations drawn {times(magnification)}"
-    caption = f"Stage {scene.stage}, {drawn}; carriages: {stands}. Thin lines: as drawn."
+    caption = f"Stage {scene.stage}, {drawn}; carriages: {stands}. Thin lines: as drawn.{_marks_said(marks)}"
     verdicts = ", ".join(f"{p['name']} {p['verdict']}" for p in places)
     label = f"The machine, {drawn}, stage {scene.stage}. {verdicts}."
-    image = f'<image width="{WIDTH}" height="{HEIGHT}" href="{data_uri(draw(scene, magnification, sight))}"/>'
+    image = f'<image width="{WIDTH}" height="{HEIGHT}" href="{data_uri(draw(scene, magnification, sight, marks))}"/>'
     over = _labels(places) + _bar(magnification, sight)
     return (
         f'<figure class="still"><svg viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{text(label)}">{image}{over}'
         f"</svg><figcaption>{text(caption)}</figcaption></figure>"
     )
+
+
+def _marks_said(marks: Sequence[Mark]) -> str:
+    """Which marks of a plan there are, by colour and form."""
+    words = {
+        "fit": "orange plates: shims to fit",
+        "out": "white plates: shims to take out",
+        "push": "arrows: rails to push",
+    }
+    said = [words[kind] for kind in words if any(mark.kind == kind for mark in marks)]
+    return f" {'; '.join(said).capitalize()}." if said else ""
 
 
 def _labels(places: list[dict[str, Any]]) -> str:

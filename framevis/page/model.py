@@ -181,6 +181,8 @@ def _beam_rows(study: Study, beam: Beam) -> dict[str, Any]:
 
 def _rail_rows(study: Study, rail: Rail) -> dict[str, Any]:
     stations = stations_close(0.0, rail.beam.length_mm)
+    if any(name == rail.name for _, name in study.deviations.known):  # a rail on shims kinks at its screws
+        stations = np.union1d(stations, rail.screw_stations_mm)
     moved = rail_motion(study.deviations, rail, _probes(stations))
     return {"stations": rounded(stations, 3), "rigid": _rigid_rows(moved, rail.axes, CAUSES)}
 

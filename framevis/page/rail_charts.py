@@ -24,13 +24,17 @@ COMPONENTS: tuple[Component, ...] = ("lateral", "height", "roll")
 LEAST = {"lateral": 10.0, "height": 10.0, "roll": 0.2}
 
 
-def rail_figures(study: Study) -> str:
-    return "".join(_rail(study, rail) for rail in study.frame.rails)
+def rail_figures(study: Study, is_measured: bool = True) -> str:
+    """`is_measured`: no, where the study is what a plan should bring. Then only rails that it touches are drawn, and no
+    readings, which say nothing of it."""
+    known = {name for _, name in study.deviations.known}
+    shown = [rail for rail in study.frame.rails if is_measured or rail.name in known]
+    return "".join(_rail(study, rail, is_measured) for rail in shown)
 
 
-def _rail(study: Study, rail: Rail) -> str:
+def _rail(study: Study, rail: Rail, is_measured: bool) -> str:
     curves = rail_curves(study, rail)
-    figures = "".join(_figure(study, curves, component) for component in COMPONENTS)
+    figures = "".join(_figure(study, curves, component, is_measured) for component in COMPONENTS)
     return (
         f"<h4>Rail {text(rail.name)}</h4>{_straightness(study, curves)}"
         f'<div class="charts">{figures}{_ribbon(study, rail)}</div>'
@@ -52,10 +56,10 @@ def _straightness(study: Study, curves: RailCurves) -> str:
     return f"<p>Straightness by end points / least squares / minimum zone: {text('; '.join(said))}.</p>"
 
 
-def _figure(study: Study, curves: RailCurves, component: Component) -> str:
+def _figure(study: Study, curves: RailCurves, component: Component, is_measured: bool) -> str:
     frame, rail = study.frame, curves.rail
     curve = {"lateral": curves.lateral, "height": curves.height, "roll": curves.roll}[component]
-    read = points(study, curves, component) if curve.is_measured else []
+    read = points(study, curves, component) if curve.is_measured and is_measured else []
     low, high = curve.mean - 2.0 * curve.u, curve.mean + 2.0 * curve.u
     values = np.array([p.value for p in read])
     axes = Axes((0.0, rail.beam.length_mm), around([low, high, values], LEAST[component]))
@@ -70,7 +74,7 @@ def _figure(study: Study, curves: RailCurves, component: Component) -> str:
     ]
     if not curve.is_measured:
         parts.append(f'<text class="missing middle" x="{WIDTH / 2}" y="{HEIGHT / 2 - 8}">not measured</text>')
-    said = _said(study, curve, component, read)
+    said = _said(study, curve, component, read if is_measured else None)
     label = f"{component.capitalize()} of rail {rail.name}, stage {study.stage}. {said}"
     caption = f"<figcaption><b>{component}</b>: {text(said)}</figcaption>"
     return f"<figure>{chart(label, parts)}{caption}</figure>"
@@ -93,12 +97,14 @@ def _points(axes: Axes, read: list[Point]) -> list[str]:
     return found
 
 
-def _said(study: Study, curve: Curve, component: Component, read: list[Point]) -> str:
+def _said(study: Study, curve: Curve, component: Component, read: list[Point] | None) -> str:
     if not curve.is_measured:
         return "not measured: only an ordinary tolerance is assumed."
     spread, u = float(np.ptp(curve.mean)), 2.0 * float(curve.u.max())
     sizes = (f"{spread:.2f} mrad", f"{u:.2f} mrad") if component == "roll" else None
     range_, two_u = sizes or (small(study.frame, spread), small(study.frame, u))
+    if read is None:
+        return f"ranges over {range_}, band ± {two_u} at most (2 u): expected, not read."
     suspects = sum(p.suspect for p in read)
     tail = f", {suspects} of them suspect" if suspects else ""
     many = f"{len(read)} readings{tail}" if read else "told by other sweeps' readings"

@@ -9,6 +9,7 @@ from __future__ import annotations
 import base64
 import struct
 import zlib
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,7 +18,9 @@ from numpy.typing import NDArray
 
 from framevis.frame import Floats
 from framevis.pictures.camera import view_axes
+from framevis.pictures.geometry import Ints
 from framevis.pictures.look import EDGE, GHOST, PART_COLOUR, VERDICT_COLOUR, Colour
+from framevis.pictures.plan_marks import MARK_COLOUR, Mark, nearer_mm
 from framevis.pictures.scene import Part, Scene
 
 Pixels = NDArray[np.uint8]
@@ -104,13 +107,18 @@ class Canvas:
         return np.asarray(np.round(cells.mean(axis=(1, 3)) / 4.0) * 4.0, dtype=np.float64).clip(0, 255).astype(np.uint8)
 
 
-def draw(scene: Scene, magnification: float, sight: Sight) -> Pixels:
-    """The scene with its nominal ghost, (H, W, 3)."""
+def draw(scene: Scene, magnification: float, sight: Sight, marks: Sequence[Mark] = ()) -> Pixels:
+    """The scene with its nominal ghost, (H, W, 3); a plan's marks are drawn nearer than they are."""
     canvas = Canvas((sight.size[0] * FINER, sight.size[1] * FINER))
     finer = np.array([FINER, FINER, 1.0])
     shown = {part.key: sight.pixels(scene.points(part, magnification)) * finer for part in scene.parts}
     for part in scene.parts:
-        _faces(canvas, sight, part, scene.points(part, magnification), shown[part.key])
+        _faces(canvas, sight, part.faces, scene.points(part, magnification), shown[part.key], _colour(part))
+    for mark in marks:
+        points = mark.points(magnification) + sight.axes[2] * nearer_mm(scene.frame)
+        pixels = sight.pixels(points) * finer
+        _faces(canvas, sight, mark.faces, points, pixels, MARK_COLOUR[mark.kind])
+        canvas.lines(pixels[mark.edges], EDGE, 2)
     for part in scene.parts:
         canvas.lines(shown[part.key][part.edges], EDGE, 2)
         if part.role in ("beam", "rail"):
@@ -118,9 +126,12 @@ def draw(scene: Scene, magnification: float, sight: Sight) -> Pixels:
     return canvas.averaged()
 
 
-def _faces(canvas: Canvas, sight: Sight, part: Part, points: Floats, pixels: Floats) -> None:
-    plain: Colour = VERDICT_COLOUR[part.verdict] if part.verdict is not None else PART_COLOUR[part.role]
-    for face in part.faces:
+def _colour(part: Part) -> Colour:
+    return VERDICT_COLOUR[part.verdict] if part.verdict is not None else PART_COLOUR[part.role]
+
+
+def _faces(canvas: Canvas, sight: Sight, faces: Ints, points: Floats, pixels: Floats, plain: Colour) -> None:
+    for face in faces:
         a, b, c, d = points[face]
         normal = sight.axes @ np.cross(c - a, d - b)
         if normal[2] <= 0.0:

@@ -1,9 +1,8 @@
-"""The page's tables: blocks of every stage, and the shim plan. Takes studies or plain rows, gives HTML."""
+"""The page's tables: blocks of every stage. Takes studies, gives HTML."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 from framevis.page.embed import text
 from framevis.page.marks import badge
@@ -57,21 +56,3 @@ def _row(study: Study, block: BlockAssessment) -> str:
     cells = "".join(f'<td class="number">{text(value)}</td>' for value in values)
     names = f'<th scope="row">{text(block.name)}</th><td>{text(block.block.rail.name)}</td>'
     return f"<tr>{names}<td>{badge(block.verdict)}</td>{cells}</tr>"
-
-
-def plan_table(plan: Sequence[Mapping[str, Any]]) -> str:
-    """The shim plan: each row a mapping with spot, layers and total (µm)."""
-    heads = (("spot", ""), ("layers, µm", "number"), ("total, µm", "number"))
-    rows = "".join(_spot(row) for row in plan)
-    return table("Shims to fit", heads, f"<tbody>{rows}</tbody>")
-
-
-def _spot(row: Mapping[str, Any]) -> str:
-    layers = row["layers"]
-    shown = str(layers) if isinstance(layers, str) else " + ".join(_plain(layer) for layer in layers)
-    cells = "".join(f'<td class="number">{text(value)}</td>' for value in (shown, _plain(row["total"])))
-    return f'<tr><th scope="row">{text(row["spot"])}</th>{cells}</tr>'
-
-
-def _plain(value: Any) -> str:
-    return f"{value:g}" if isinstance(value, (int, float)) else str(value)

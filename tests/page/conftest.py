@@ -12,7 +12,6 @@ from framevis.page import write_page
 from page.browser import opened, start
 
 DEMO = Path(__file__).parents[2] / "demo_frames" / "glazing_table"
-PLAN = [{"spot": "left/far_outer/left", "layers": [40, 40], "total": 80}]
 
 
 @pytest.fixture(scope="session")
@@ -22,7 +21,7 @@ def studies():
 
 @pytest.fixture(scope="session")
 def demo_page(studies, tmp_path_factory) -> Path:
-    return write_page(studies, tmp_path_factory.mktemp("page") / "demo.html", plan=PLAN)
+    return write_page(studies, tmp_path_factory.mktemp("page") / "demo.html")
 
 
 @pytest.fixture(scope="session")

@@ -86,8 +86,8 @@ function addStages(data, state, changed) {
   });
 }
 
-function addSwitches(state, changed) {
-  for (const name of ["ghost", "ribbon", "labels"]) {
+function addSwitches(names, state, changed) {
+  for (const name of names) {
     byId(name).checked = true;
     byId(name).addEventListener("change", () => {
       state[name] = byId(name).checked;
@@ -128,12 +128,13 @@ function followed(data, state) {
   return best ? clamp(best.station, 0, data.machine.beams[state.cutBeam].length) : null;
 }
 
-function addLegend() {
+function addLegend(kinds) {
   const verdicts = VERDICTS.map((verdict) => element("li", {}, badge(verdict)));
   const risks = LEVELS.map((level, i) => {
     const bar = drawn("rect", { class: `level${i}`, x: 0, y: 8 - 4 * RIBBON_SHARE[i], width: 26, height: 8 * RIBBON_SHARE[i] });
     const key = drawn("svg", { class: "key", viewBox: "0 0 26 16", "aria-hidden": "true" }, bar);
     return element("li", {}, key, `rail ${LEVEL_WORDS[level]}`);
   });
-  byId("legend").append(...verdicts, ...risks);
+  const marks = kinds.map((kind) => element("li", {}, markKey(kind), MARK_WORDS[kind]));
+  byId("legend").append(...verdicts, ...risks, ...marks);
 }

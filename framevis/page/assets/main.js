@@ -12,6 +12,7 @@ class Picture {
   loadAll() {
     const { machine, stages } = this.data;
     const { painter } = this;
+    this.plan = this.data.plan && new PlanMarks(this.data, painter);
     this.blocks = machine.rails.map((rail) => painter.load(blockBody(rail)));
     this.plates = machine.carriages.map(({ plate }) => painter.load({ ...plate, moved: null }));
     this.long = stages.map((stage) => ({
@@ -43,6 +44,7 @@ class Picture {
     over.replaceChildren();
     over.setAttribute("viewBox", `0 0 ${this.canvas.clientWidth} ${this.canvas.clientHeight}`);
     this.spots = [];
+    this.marks = [];
     this.now = this.panes();
     for (const pane of this.now) this.drawPane(pane, ratio, over);
   }
@@ -55,6 +57,10 @@ class Picture {
     painter.setWarp(state.magnification, machine.causes.map((cause) => (state.causes.includes(cause) ? 1 : 0)));
     this.drawLong(pane, stand);
     this.drawCarriages(pane, stand);
+    if (this.plan && state.marks && pane.stage === this.plan.stage) {
+      this.plan.draw(this, stand);
+      this.marks.push(...this.plan.spots(pane, stand, state.magnification));
+    }
     if (state.ghost) this.drawGhost(pane, stand);
     const spots = this.spotsOf(pane, stand);
     writeOver(over, pane, state, spots);
@@ -156,6 +162,7 @@ class Page {
       ghost: true,
       ribbon: true,
       labels: true,
+      marks: true,
       cutBeam: 0,
       cutStation: 0,
       cutFollows: true,
@@ -188,9 +195,9 @@ class Page {
     data.machine.groups.forEach((group, i) => addPosition(data, state, group, i, changed));
     addStages(data, state, changed);
     addCauses(data, state, changed);
-    addSwitches(state, changed);
+    addSwitches(["ghost", "ribbon", "labels", ...(data.plan ? ["marks"] : [])], state, changed);
     addCut(data, state, changed);
-    addLegend();
+    addLegend(data.plan ? Object.keys(MARK_INK).filter((kind) => data.plan.marks.some((mark) => mark.kind === kind)) : []);
     for (const form of document.querySelectorAll("form")) form.addEventListener("submit", (event) => event.preventDefault());
     for (const button of byId("views").querySelectorAll("button")) {
       button.addEventListener("click", () => {
@@ -213,17 +220,17 @@ class Page {
     this.gestures = new Gestures(picture.canvas, picture.camera, {
       pane: (x, y) => picture.paneAt(x, y),
       changed: () => this.changed(),
-      pointed: (x, y, reach) => this.point(spotAt(picture.spots, [x, y], reach)),
+      pointed: (x, y, reach) => this.point(spotAt([...picture.spots, ...picture.marks], [x, y], reach)),
       left: () => this.point(null),
     });
   }
 
-  // Show or hide one block's numbers beside it.
+  // Show or hide one block's numbers beside it, or what a mark of the plan says.
   point(spot) {
     const tip = byId("tip");
     tip.hidden = !spot;
     if (!spot) return;
-    const lines = tipLines(this.data, spot.stage, spot.c, spot.b, this.state.positions[spot.c]);
+    const lines = spot.words ?? tipLines(this.data, spot.stage, spot.c, spot.b, this.state.positions[spot.c]);
     tip.replaceChildren(...lines.map((line) => element("p", {}, line)));
     const { clientWidth: width, clientHeight: height } = this.picture.canvas;
     const [x, y] = spot.pixel;
@@ -273,5 +280,5 @@ class Page {
 {
   const page = new Page(JSON.parse(byId("data").textContent));
   // For tests and the curious: what is shown, and where each block is (mm, warped).
-  window.framevis = { state: page.state, spots: () => (page.picture ? page.picture.spots : []), page };
+  window.framevis = { state: page.state, spots: () => (page.picture ? page.picture.spots : []), marks: () => (page.picture ? page.picture.marks : []), page };
 }

@@ -12,6 +12,10 @@ const LEVEL_WORDS = {
 // Corners of each shape, and where the first stands, in turns.
 const CORNERS = { binding: [4, 0.125], tight: [3, 0.25], free: [20, 0], unsure: [4, 0.25] };
 
+// The style's names for the marks of a shim plan, by what is done.
+const MARK_INK = { fit: "shim", out: "shim-out", push: "push" };
+const MARK_WORDS = { fit: "shim to fit", out: "shim to take out", push: "rail to push" };
+
 // The colours that the page's style names, as shares of 1 for WebGL.
 function colours() {
   const style = getComputedStyle(document.documentElement);
@@ -19,7 +23,7 @@ function colours() {
     const hex = style.getPropertyValue(name).trim();
     return [1, 3, 5].map((i) => parseInt(hex.slice(i, i + 2), 16) / 255);
   };
-  const names = ["ground", "edge", "ghost", "beam", "rail", "plate", ...VERDICTS, "open", "ribbon-free"];
+  const names = ["ground", "edge", "ghost", "beam", "rail", "plate", ...VERDICTS, "open", "ribbon-free", ...Object.values(MARK_INK)];
   return Object.fromEntries(names.map((name) => [name, read(`--${name}`)]));
 }
 

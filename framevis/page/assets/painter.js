@@ -4,6 +4,7 @@ const VERTEX = `#version 300 es
 precision highp float;
 in vec3 place;                 // mm, from the body's own origin
 in vec3 moved0, moved1, moved2, moved3, moved4;  // µm, what each cause does to this vertex
+in vec3 grows;                 // µm, a shim's thickness or a push, whatever the causes
 uniform vec3 offset;           // mm, where the body's origin stands, from the focus of the view
 uniform vec3 point, axis, shift, lean;  // the motion that the whole body takes: see stand.js
 uniform vec2 roll;
@@ -16,7 +17,7 @@ out vec3 seen;
 
 void main() {
   vec3 stand = place + offset;
-  vec3 own = on[0] * moved0 + on[1] * moved1 + on[2] * moved2 + on[3] * moved3 + on[4] * moved4;
+  vec3 own = on[0] * moved0 + on[1] * moved1 + on[2] * moved2 + on[3] * moved3 + on[4] * moved4 + grows;
   float x = dot(stand - point, axis);
   vec3 arm = stand - point - x * axis;
   vec3 turn = (roll.x + roll.y * x) * axis + cross(axis, lean);
@@ -39,6 +40,8 @@ void main() {
     + 0.24 * max(dot(normal, vec3(0.62, 0.10, 0.78)), 0.0);
   ink = vec4(colour * (flat_light > 0.5 ? light : 1.0), 1.0);  // a line has no normal
 }`;
+
+const EACH = 21;  // numbers a vertex: place, what five causes do, what grows
 
 class Painter {
   // Throws where WebGL 2 is missing.
@@ -74,14 +77,15 @@ class Painter {
     return this.places.get(name);
   }
 
-  // Take a body {vertices, faces, edges, moved} to the graphics memory.
+  // Take a body {vertices, faces, edges, moved, grows} to the graphics memory; moved and grows may be missing.
   load(body) {
     const { gl } = this;
     const count = body.vertices.length;
-    const numbers = new Float32Array(18 * count);
+    const numbers = new Float32Array(EACH * count);
     body.vertices.forEach((vertex, i) => {
-      numbers.set(vertex, 18 * i);
-      if (body.moved) body.moved.forEach((cause, c) => numbers.set(cause[i], 18 * i + 3 + 3 * c));
+      numbers.set(vertex, EACH * i);
+      if (body.moved) body.moved.forEach((cause, c) => numbers.set(cause[i], EACH * i + 3 + 3 * c));
+      if (body.grows) numbers.set(body.grows[i], EACH * i + 18);
     });
     const array = gl.createVertexArray();
     gl.bindVertexArray(array);
@@ -89,6 +93,7 @@ class Painter {
     gl.bufferData(gl.ARRAY_BUFFER, numbers, gl.STATIC_DRAW);
     this.attribute("place", 0);
     for (let c = 0; c < 5; c += 1) this.attribute(`moved${c}`, 3 + 3 * c);
+    this.attribute("grows", 18);
     const faces = body.faces.flatMap(([a, b, c, d]) => [a, b, c, a, c, d]);
     const index = new Uint16Array([...faces, ...body.edges.flat()]);
     gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, gl.createBuffer());
@@ -100,7 +105,7 @@ class Painter {
   attribute(name, start) {
     const location = this.gl.getAttribLocation(this.program, name);
     this.gl.enableVertexAttribArray(location);
-    this.gl.vertexAttribPointer(location, 3, this.gl.FLOAT, false, 72, 4 * start);
+    this.gl.vertexAttribPointer(location, 3, this.gl.FLOAT, false, 4 * EACH, 4 * start);
   }
 
   // Begin a pane; `ratio` device pixels a pixel.
