@@ -81,7 +81,7 @@ def _check(check: Check) -> str:
 
 def _kind(number: int, kind: Kind) -> str:
     torques = "".join(_number(nm) for nm in kind.torque.stages_nm or (None,) * 3)
-    return f"<tr><td>{number}) {text(kind.sort)}</td>{torques}<td></td><td></td></tr>"
+    return f"<tr><td>{number}) {text(kind.sort)}</td>{torques}<td class="entry"></td><td class="entry"></td></tr>"
 
 
 def _number(nm: float | None) -> str:
