@@ -30,6 +30,7 @@ from framevis.report_torque import (
 from framevis.study import Study
 from framevis.tightening import AFTER, BEFORE, FOLLOWER, MASTER, RailTightening, tightenings
 
+ENTRY = '<td class="entry"></td>'
 SQUARE = '<span class="square"></span>'
 
 
@@ -81,7 +82,7 @@ def _check(check: Check) -> str:
 
 def _kind(number: int, kind: Kind) -> str:
     torques = "".join(_number(nm) for nm in kind.torque.stages_nm or (None,) * 3)
-    return f"<tr><td>{number}) {text(kind.sort)}</td>{torques}<td class="entry"></td><td class="entry"></td></tr>"
+    return f"<tr><td>{number}) {text(kind.sort)}</td>{torques}{ENTRY}{ENTRY}</tr>"
 
 
 def _number(nm: float | None) -> str:
