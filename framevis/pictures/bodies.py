@@ -16,6 +16,7 @@ from framevis.pictures.scene import Part
 
 PLATE_OPACITY = 0.6
 GHOST_ROLES = ("beam", "rail")
+GHOST_WIDTH, GHOST_OPACITY = 1.6, 0.8
 STAGE_GHOST_WIDTH = 3.4  # of the lines where the ghost is another stage
 
 
@@ -69,8 +70,8 @@ def add_outline(plotter: Any, part: Part, points: Floats) -> tuple[Any, Any]:
     actor = plotter.add_mesh(
         ghost,
         color=unit(GHOST),
-        line_width=1.6,
-        opacity=0.8,
+        line_width=GHOST_WIDTH,
+        opacity=GHOST_OPACITY,
         lighting=False,
         name=f"as drawn {part.role} {part.name}",
         reset_camera=False,
@@ -79,12 +80,12 @@ def add_outline(plotter: Any, part: Part, points: Floats) -> tuple[Any, Any]:
     return ghost, actor
 
 
-def make_stage_ghost(actor: Any) -> None:
-    """Give a ghost the stronger lines of another stage, which often lies close to this one."""
+def style_ghost(actor: Any, is_stage: bool) -> None:
+    """Thin pale lines for the frame as drawn, stronger ones for another stage, which often lies close to this one."""
     look = actor.GetProperty()
-    look.SetLineWidth(STAGE_GHOST_WIDTH)
-    look.SetColor(*unit(STAGE_GHOST))
-    look.SetOpacity(1.0)
+    look.SetLineWidth(STAGE_GHOST_WIDTH if is_stage else GHOST_WIDTH)
+    look.SetColor(*unit(STAGE_GHOST if is_stage else GHOST))
+    look.SetOpacity(1.0 if is_stage else GHOST_OPACITY)
 
 
 def _lines(part: Part) -> Any:

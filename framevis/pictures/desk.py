@@ -122,17 +122,22 @@ class Desk(Sight):
         self.set_stage(stages[(at + 1) % len(stages)])
 
     def set_stage(self, stage: str) -> None:
-        """Show another stage, or say why it can't be shown."""
+        """Show another stage, or say why it can't be shown; the ghost is then the frame as drawn again."""
+        study = self._study_of(stage)
+        if study is not None and study is not self.study:
+            self.drawing.haunt(None)
+            self.set_study(study)
+            self.options.said = f"stage {stage}"
+
+    def _study_of(self, stage: str) -> StudyLike | None:
+        """A stage worked through, once; or why that can't be is said."""
         studies, load = self.options.studies, self.options.load_stage
         try:
             if stage not in studies and load is not None:
                 studies[stage] = load(stage)
         except BadInput as bad:
             self.options.said = str(bad.problems[0])
-            return
-        if stage in studies and studies[stage] is not self.study:
-            self.set_study(studies[stage])
-            self.options.said = f"stage {stage}"
+        return studies.get(stage)
 
     def save(self) -> Path | None:
         """Write the picture without controls under a new name, and say where."""
@@ -167,6 +172,18 @@ class Desk(Sight):
             self.set_station(self.station_mm + sign * STATION_STEP_MM)
         self._plotter.render()
 
+    def _next_ghost(self, on: bool) -> None:
+        """From the frame as drawn to the first stage, where that is an earlier one, then off."""
+        first = self.options.stages[0] if self.options.stages else self.study.stage
+        if on or self.drawing.earlier is not None or first == self.study.stage:
+            self.drawing.haunt(None)
+            self.set_ghost(on)
+            return
+        study = self._study_of(first)
+        if study is not None:
+            self.haunt(study)
+            self.options.said = f"ghost: stage {first}"
+
     def _next_carriage(self) -> None:
         if self.chosen is not None:
             self.chosen = self.groups[(self.groups.index(self.chosen) + 1) % len(self.groups)]
@@ -192,7 +209,7 @@ class Desk(Sight):
     def _actions(self) -> dict[str, Callable[[bool], Any]]:
         """What each command does; it is given whether to switch on."""
         switched: dict[str, Callable[[bool], Any]] = {
-            "ghost": self.set_ghost,
+            "ghost": self._next_ghost,
             "labels": self.set_labels,
             "readings": self.set_readings,
             "risk": self.set_risk,

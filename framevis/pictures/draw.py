@@ -14,7 +14,7 @@ import numpy as np
 
 from framevis.deviations import CAUSES, Cause
 from framevis.frame import Floats
-from framevis.pictures.bodies import GHOST_ROLES, Body, add_outline, add_solid, make_stage_ghost
+from framevis.pictures.bodies import GHOST_ROLES, Body, add_outline, add_solid, style_ghost
 from framevis.pictures.camera import Insets, Projection, aim, view_axes
 from framevis.pictures.ink import Ink
 from framevis.pictures.labels import draw_labels, find_room, tables
@@ -69,13 +69,13 @@ class Drawing:
             return part.vertices
         return self.earlier.points(self.earlier.part(*part.key), self.magnification, self.causes)
 
-    def haunt(self, earlier: Scene) -> None:
-        """Let another stage's scene be the ghost, its carriages where ours stand."""
-        self.earlier = moved(earlier, earlier.memory.study, self.scene.positions)
+    def haunt(self, earlier: Scene | None) -> None:
+        """Let another stage's scene be the ghost, its carriages where ours stand; or again the frame as drawn."""
+        self.earlier = None if earlier is None else moved(earlier, earlier.memory.study, self.scene.positions)
         for body in self.bodies.values():
             if body.ghost is not None:
                 self._move_ghost(body, body.part)
-                make_stage_ghost(body.ghost_actor)
+                style_ghost(body.ghost_actor, earlier is not None)
 
     def show(
         self,

@@ -26,7 +26,7 @@ class Command:
 COMMANDS: tuple[Command, ...] = (
     *(Command(c, (str(i + 1),), str(i + 1), f"{CAUSE_WORDS[c]} on or off") for i, c in enumerate(CAUSES)),
     Command("all", ("0",), "0", "all causes"),
-    Command("ghost", ("g",), "G", "the frame as drawn, on or off"),
+    Command("ghost", ("g",), "G", "ghost: as drawn, the first stage, off"),
     Command("labels", ("l",), "L", "labels on or off"),
     Command("readings", ("a",), "A", "readings as arrows, on or off"),
     Command("only", ("d",), "D", "arrows of the next sweep alone"),

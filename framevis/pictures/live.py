@@ -106,7 +106,7 @@ class LiveDrawing(Drawing):
         seen = projection(self.plotter.camera, self._size)
         self.ink.clear()
         taken: list[Box] = [(0.0, 0.0, float(shown.size[0]), self.low_px), *self.kept_free]
-        taken.append(write_caption(self.ink, self.scene, shown))
+        taken.append(write_caption(self.ink, self.scene, shown, self.more_lines))
         self._paper(taken[-1])
         taken.append(self._scale(shown, seen))
         if self.directions:
@@ -155,8 +155,7 @@ class LiveDrawing(Drawing):
         raw += part.vertices
         body.surface.GetPoints().Modified()
         if body.ghost is not None and part is not body.part:
-            body.ghost.points[:] = part.vertices
-            body.ghost.Modified()
+            self._move_ghost(body, part)
         body.part = part
 
     def _add(self, part: Part) -> Body:

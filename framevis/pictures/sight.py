@@ -13,7 +13,7 @@ import numpy as np
 
 from framevis.deviations import CAUSES, Cause
 from framevis.frame import Beam, Floats
-from framevis.pictures.between import Sums, Track
+from framevis.pictures.between import Remembering, SampledStudy, Sums, Track
 from framevis.pictures.camera import Insets, aim
 from framevis.pictures.draw import LEAST, MOST, default_magnification
 from framevis.pictures.lens import View, axes_for, points_for, set_perspective
@@ -97,6 +97,11 @@ class Sight:
     def set_ghost(self, on: bool) -> None:
         self.ghost = bool(on)
         self.drawing.show(ghost=self.ghost)
+
+    def haunt(self, study: StudyLike) -> None:
+        """Let another stage's warped frame be the ghost; its poses go linearly between places 20 mm apart."""
+        quick = SampledStudy(Remembering(study))
+        self.drawing.haunt(build_scene(quick, self.scene.positions))
 
     def set_labels(self, on: bool) -> None:
         self.drawing.labels = bool(on)

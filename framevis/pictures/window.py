@@ -32,7 +32,7 @@ __all__ = ["Window", "open_window", "slots"]
 
 SWITCHES: Mapping[str, str] = {  # command → words beside its switch
     **{str(cause): words for cause, words in CAUSE_WORDS.items()},
-    "ghost": "as drawn",
+    "ghost": "ghost",
     "labels": "labels",
     "readings": "readings",
     "risk": "risk",

@@ -85,9 +85,9 @@ def test_all_causes_off_is_the_machine_as_drawn(built):
 def test_the_ghost_switch_hides_what_is_drawn_thin(built):
     window, _ = built
     ghosts = [body.ghost_actor for body in window.drawing.bodies.values() if body.ghost_actor is not None]
-    press(window, "as drawn", False)
+    press(window, "ghost", False)
     assert not any(ghost.GetVisibility() for ghost in ghosts)
-    press(window, "as drawn", True)
+    press(window, "ghost", True)
     assert all(ghost.GetVisibility() for ghost in ghosts)
 
 

@@ -15,6 +15,7 @@ from framevis.pictures.ink import text_width
 from framevis.pictures.keys import COMMANDS, command_for, help_rows
 from framevis.pictures.numbered import free_name
 from framevis.pictures.opengl import probe
+from framevis.pictures.scene import build_scene
 from framevis.pictures.window import Window
 from picture.fake_study import make_study
 
@@ -286,3 +287,40 @@ def test_the_frame_keeps_its_story_in_another_unit(made):
     study = make_study()
     study = replace(study, frame=replace(study.frame, length_unit="in"))
     assert Window(study)._say_station().endswith(" in")
+
+
+def test_the_ghost_goes_from_as_drawn_to_the_first_stage_to_off(made):
+    window, plotter = made()
+    window.press("n")
+    assert window.study.stage == "as_left"
+    body = window.drawing.bodies["beam", "left"]
+    as_drawn = np.array(body.ghost.points)
+    assert as_drawn == pytest.approx(body.part.vertices)
+    window.press("g")
+    assert "ghost, blue lines: stage as_found" in words(window, plotter)
+    found = load_stage("as_found")
+    wanted = build_scene(found, window.scene.positions).part("beam", "left")
+    shown = wanted.vertices + window.magnification * wanted.displaced_um(window.causes) / 1000.0
+    assert np.asarray(body.ghost.points) == pytest.approx(shown, abs=1e-3)
+    assert np.abs(shown - as_drawn).max() > 1.0
+    window.set_magnification(2.0 * window.magnification)
+    assert np.asarray(body.ghost.points) - as_drawn == pytest.approx(2.0 * (shown - as_drawn), abs=2e-3)
+    before = np.array(window.drawing.bodies["beam", "cross"].ghost.points)
+    window.set_position(window.groups[0], 300.0)
+    assert np.abs(np.asarray(window.drawing.bodies["beam", "cross"].ghost.points) - before).max() > 100.0
+    window.press("g")
+    assert not window.states()["ghost"]
+    window.press("g")
+    assert window.states()["ghost"]
+    assert np.asarray(body.ghost.points) == pytest.approx(as_drawn)
+    assert not any("ghost, blue" in text for text in words(window, plotter))
+
+
+def test_another_stage_has_the_frame_as_drawn_for_its_ghost(made):
+    window, _ = made()
+    window.press("n")
+    window.press("g")
+    assert window.drawing.earlier is not None
+    window.press("n")
+    assert window.study.stage == "as_found"
+    assert window.drawing.earlier is None
