@@ -11,7 +11,7 @@ from typing import Any
 
 from framevis.frame import BlockSpot, Frame, RailSpot
 from framevis.page.model import rounded
-from framevis.pictures.plan_marks import Shape, arrow, nearer_mm, shape_of
+from framevis.pictures.plan_marks import Shape, arrow, nearer_mm, shape_of, stacked
 from framevis.pictures.plan_runs import EDGES, Run, push_said, todo
 from framevis.plan import Fitting, Plan, RailPush
 from framevis.say import length, printable
@@ -39,7 +39,7 @@ def after_as_stage(plan: Plan) -> Study:
 def plan_data(plan: Plan, stage: int) -> dict[str, Any]:
     """Every mark, for the stage (its place among those shown) from which the plan starts."""
     frame, shapes = plan.before.frame, _Shapes()
-    marks = [_fitting(frame, fitting, shapes) for fitting in plan.fittings]
+    marks = [_fitting(frame, fitting, below_um, shapes) for fitting, below_um in stacked(plan)]
     marks += [_push(frame, push, shapes) for push in plan.pushes]
     return {"stage": stage, "nearer": nearer_mm(frame), "shapes": shapes.known, "marks": marks}
 
@@ -67,8 +67,8 @@ def _mark(shape: Shape, shapes: _Shapes, axis: int) -> dict[str, Any]:
     }
 
 
-def _fitting(frame: Frame, fitting: Fitting, shapes: _Shapes) -> dict[str, Any]:
-    spot, mark = fitting.spot, _mark(shape_of(frame, fitting), shapes, 2)
+def _fitting(frame: Frame, fitting: Fitting, below_um: float, shapes: _Shapes) -> dict[str, Any]:
+    spot, mark = fitting.spot, _mark(shape_of(frame, fitting, below_um), shapes, 2)
     done = todo(frame, Run((fitting,)))
     words = [_title(frame, fitting), done if done.startswith("take out") else f"fit {done}"]
     if isinstance(spot, RailSpot):

@@ -91,7 +91,7 @@ def _push_row(frame: Frame, run: PushRun, place: Mapping[int, int]) -> Row:
 def more_said(plan: Plan, rows: Sequence[Row]) -> list[str]:
     """How many runs have no row."""
     hidden = len(runs(plan.fittings)) + len(push_runs(plan.pushes)) - len(rows)
-    return [f"and {hidden} more in the list"] if hidden else []
+    return [f"and {hidden} more in the plan's table"] if hidden else []
 
 
 def plan_tables(rows: Sequence[Row], marks_px: Sequence[Floats], type_px: float) -> list[PlanTable]:

@@ -7,7 +7,7 @@ as its shim is thick, magnified like everything else: shown = nominal + magnific
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -76,8 +76,8 @@ def marks_of(study: StudyLike, plan: Plan, positions: Mapping[str, float]) -> tu
 
 def _marks(study: StudyLike, plan: Plan, positions: Mapping[str, float]) -> Iterator[Mark]:
     frame = study.frame
-    for fitting in plan.fittings:
-        spot, shape = fitting.spot, shape_of(frame, fitting)
+    for fitting, below_um in stacked(plan):
+        spot, shape = fitting.spot, shape_of(frame, fitting, below_um)
         if isinstance(spot, RailSpot):
             yield _on_rail(study, frame.rail(spot.rail), fitting, shape, positions)
         else:
@@ -87,11 +87,17 @@ def _marks(study: StudyLike, plan: Plan, positions: Mapping[str, float]) -> Iter
         yield _on_rail(study, rail, push, arrow(rail, push), positions)
 
 
-def shape_of(frame: Frame, fitting: Fitting) -> Shape:
+def stacked(plan: Plan) -> list[tuple[Fitting, float]]:
+    """Each fitting with what lies below it (µm): an edge's shims lie on those of the full width at the same place."""
+    full = {replace(f.spot, part="left"): f.total_um for f in plan.fittings if f.spot.part == "full"}
+    return [(f, 0.0 if f.spot.part == "full" else full.get(replace(f.spot, part="left"), 0.0)) for f in plan.fittings]
+
+
+def shape_of(frame: Frame, fitting: Fitting, below_um: float = 0.0) -> Shape:
     """A plate as thick as what is put in; for less than lies there now, as thick as what comes out."""
     spot = fitting.spot
     kind: Kind = "out" if thinner(fitting) else "fit"
-    um = abs(fitting.total_um - sum(fitting.now_um)) or fitting.total_um
+    um = below_um, below_um + (abs(fitting.total_um - sum(fitting.now_um)) or fitting.total_um)
     if isinstance(spot, BlockSpot):
         guide = next(b for b in frame.carriage(spot.carriage).blocks if b.name == spot.block).rail.guide
         tongue = BLOCK_TONGUE[0] * guide.block_width_mm, BLOCK_TONGUE[1] * guide.block_width_mm
@@ -103,11 +109,12 @@ def shape_of(frame: Frame, fitting: Fitting) -> Shape:
 
 
 def _plate(
-    kind: Kind, along: tuple[float, float], tongue: tuple[float, float], part: Part, up: float, um: float
+    kind: Kind, along: tuple[float, float], tongue: tuple[float, float], part: Part, up: float, um: tuple[float, float]
 ) -> Shape:
-    """What shows of a shim beside the edge that it lies under, or beside both; its top is lifted by the thickness.
+    """What shows of a shim beside the edge that it lies under, or beside both.
 
-    `along`: station and length, `tongue`: from where to where across, mm from the middle.
+    `along`: station and length, `tongue`: from where to where across, mm from the middle; `um`: from where to where
+    it lies over the seat, which is `up` mm above the rail's.
     """
     (station, long), (near, far) = along, tongue
     sides = [(near, far)] * (part != "right") + [(-far, -near)] * (part != "left")
@@ -115,7 +122,7 @@ def _plate(
     local, grows = [], np.zeros((8 * len(sides), 3))
     for i, (low, high) in enumerate(sides):
         local += [(a, low, up), (b, low, up), (b, high, up), (a, high, up)] * 2
-        grows[8 * i + 4 : 8 * i + 8, 2] = um
+        grows[8 * i : 8 * i + 8, 2] = np.repeat(um, 4)
     faces, edges = (np.concatenate([c + 8 * i for i in range(len(sides))]) for c in (BOX_FACES, BOX_EDGES))
     return Shape(kind, np.array(local), grows, faces, edges)
 

@@ -121,6 +121,21 @@ def test_a_rail_s_mark_lies_at_its_screw_and_edge_and_is_as_high_as_it_is_thick(
     assert (points[:, 1].min() < -7.5) == (part != "left")
 
 
+def test_an_edge_s_shims_lie_on_those_of_the_full_width():
+    study = rigid_away({})
+    rail = study.frame.rail("left_inner")
+    full, left = (Fitting(RailSpot("left_inner", 5, part), (um,)) for part, um in (("full", 40.0), ("left", 20.0)))
+    for order in ([full, left], [left, full]):
+        found = {
+            m.work.spot.part: m for m in marks(study, [*order, Fitting(RailSpot("left_inner", 6, "left"), (10.0,))])
+        }
+        heights = (found["left"].points(100.0) - rail.point(0.0)) @ rail.axes[2]
+        assert (heights.min(), heights.max()) == pytest.approx((0.0, 1.0))  # screw 6: nothing below
+    both = {m.work.spot.part: (m.points(100.0) - rail.point(0.0)) @ rail.axes[2] for m in marks(study, [left, full])}
+    assert (both["full"].min(), both["full"].max()) == pytest.approx((0.0, 4.0))
+    assert (both["left"].min(), both["left"].max()) == pytest.approx((4.0, 6.0))
+
+
 def test_a_block_s_mark_lies_on_its_block_between_block_and_plate():
     study = rigid_away({})
     scene = scene_of(study)
@@ -196,7 +211,7 @@ def test_too_many_runs_leave_the_largest_and_say_how_many_more():
     rows = rows_of(plan.before.frame, plan)
     assert [row.marks for row in rows] == [(i,) for i in range(20 - MOST_ROWS, 20)]
     plotter, drawing = drawn(plan.before, plan=plan)
-    assert f"and {20 - MOST_ROWS} more in the list" in drawing.ink.words
+    assert f"and {20 - MOST_ROWS} more in the plan's table" in drawing.ink.words
     plotter.close()
 
 
