@@ -6,6 +6,7 @@ the prediction's own uncertainty counted by the posterior draws) and a `Frame` w
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -15,13 +16,13 @@ from framevis.errors import BadInput, Problem
 from framevis.fitting import Function, Solution, fit
 from framevis.frame import Block, Carriage, Edge, Floats, Frame, Guide, Rail, SeatStiffness, Sweep
 from framevis.job import study_of
-from framevis.pull_model import SEAT_LOG, Model, Parameter, model_of, scaled_seat
+from framevis.pull_model import SEAT_U_LOG, Model, model_of, scaled_seat
 from framevis.reading.door import one_line
 from framevis.study import DRAWS, SEED, Study, reassessed
 
 EACH_NEEDS = 4  # running readings for each parameter
 LARGEST_U = 0.3  # of friction, and of seal drag against a block's whole drag: beyond, they can't be told apart
-LARGEST_U_SEAT = 0.35  # of the logarithm of the seats' scale
+HARDLY = 0.7  # share of what was unknown of the seats before, from which the pull says little of them
 ROUNDS = 4  # the prediction's uncertainty depends on what is fitted
 
 
@@ -40,7 +41,7 @@ class Fitted:
 class Calibration:
     """All fitted values of a stage. `rms_before`, `rms_after` N of the running forces, as entered and as fitted;
     `widening` of the uncertainties where the readings scatter more than they should; `kept` a sentence each for what
-    could not be told and stays as entered."""
+    the pull says little of."""
 
     fitted: tuple[Fitted, ...]
     readings: int
@@ -64,22 +65,17 @@ def calibrate(study: Study) -> Calibration | CantTell:
     model = model_of(study)
     if model is None:
         return CantTell("there are no pull readings of a running force in this stage", "pull a carriage and add them")
-    plain = model.only("friction", "seal")
-    needed = EACH_NEEDS * len(plain.parameters)
+    needed = EACH_NEEDS * (len(model.parameters) - len(model.seats))
     if model.running < needed:
         what = f"there are {model.running} running pull readings, and friction and seal drag need {needed}"
         return CantTell(what, "pull at more stations along the travel")
-    kept: list[str] = []
-    for name in [parameter.of for parameter in model.parameters if parameter.kind == "seat"]:
-        why = _seat_hidden(model, name)
-        if why is not None:
-            kept.append(f"seat stiffness of carriage {name} stays as entered: {why}")
-            model = model.without(Parameter("seat", name))
     solution = _solve(model)
-    if _is_apart(model, solution):
-        return _calibration(model, solution, tuple(kept))
-    what = "seal drag and friction can't be told apart: the predicted drag varies by too little against the readings' u"
-    return CantTell(what, "pull where the frame binds too, or take the bare blocks and a finer scale")
+    if not _is_apart(model, solution):
+        varies = "the predicted drag varies by too little against the readings' u"
+        others = "seal drag, friction and the seats' give" if model.seats else "seal drag and friction"
+        todo = "pull where the frame binds too, or take the bare blocks and a finer scale"
+        return CantTell(f"{others} can't be told apart: {varies}", todo)
+    return _calibration(model, solution)
 
 
 def _solve(model: Model) -> Solution:
@@ -101,19 +97,6 @@ def _whitened(model: Model, root: Floats) -> tuple[Function, Function]:
     )
 
 
-def _seat_hidden(model: Model, carriage: str) -> str | None:
-    """Why the scale of a carriage's seats can't be told; None where it can."""
-    at = model.parameters.index(Parameter("seat", carriage))
-    needed = EACH_NEEDS * len(model.parameters)
-    if model.running < needed:
-        return f"{needed} running readings would be needed to fit it too, and there are {model.running}"
-    solution = _solve(model)
-    u = float(np.sqrt(solution.covariance[at, at])) * solution.widening
-    if u > LARGEST_U_SEAT or abs(solution.values[at]) > 0.98 * SEAT_LOG:
-        return "the pull doesn't tell it apart from friction and seal drag"
-    return None
-
-
 def _is_apart(model: Model, solution: Solution) -> bool:
     """Whether friction and seal drag are each known well enough to be used."""
     u = np.sqrt(np.diag(solution.covariance)) * solution.widening
@@ -126,18 +109,30 @@ def _is_apart(model: Model, solution: Solution) -> bool:
     )
 
 
-def _calibration(model: Model, solution: Solution, kept: tuple[str, ...]) -> Calibration:
+def _calibration(model: Model, solution: Solution) -> Calibration:
     u = np.sqrt(np.diag(solution.covariance)) * solution.widening
     fitted = []
-    for parameter, value, error in zip(model.parameters, solution.values, u, strict=True):
+    for parameter, value, error in zip(model.parameters, solution.values.tolist(), u.tolist(), strict=True):
         if parameter.kind == "seat":
             scale = float(np.exp(value))
-            fitted.append(Fitted("seat", parameter.of, scale, scale * float(error), 1.0))
+            fitted.append(Fitted("seat", parameter.of, scale, scale * error, 1.0))
         else:
-            entered = float(model.entered(parameter))
-            fitted.append(Fitted(parameter.kind, parameter.of, float(value), float(error), entered))
+            fitted.append(Fitted(parameter.kind, parameter.of, value, error, model.entered(parameter)))
     before, after = model.rms(model.as_entered()), model.rms(solution.values)
-    return Calibration(tuple(fitted), model.running, model.bare, before, after, solution.widening, kept)
+    return Calibration(
+        tuple(fitted), model.running, model.bare, before, after, solution.widening, tuple(_kept(model, u))
+    )
+
+
+def _kept(model: Model, u: Floats) -> Iterator[str]:
+    """A sentence for each carriage whose seats the pull says little of, or that were entered as rigid."""
+    told = {parameter.of: float(error) for parameter, error in zip(model.parameters, u, strict=True)}
+    seated = {seat.of for seat in model.seats}
+    for name in dict.fromkeys(each.mechanism.carriage.name for each in model.pulled):
+        if name not in seated:
+            yield f"the seats of carriage {name} are entered as rigid: where they give, friction is really higher"
+        elif told[name] > HARDLY * SEAT_U_LOG:
+            yield f"the pull says little of the seats of carriage {name}: mostly as entered, within a factor of two"
 
 
 def calibrated(frame: Frame, calibration: Calibration) -> Frame:

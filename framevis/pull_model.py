@@ -15,12 +15,13 @@ import numpy as np
 from numpy.polynomial.chebyshev import chebder, chebpts1, chebvander
 
 from framevis.carriage import Mechanism
-from framevis.frame import Carriage, Floats, SeatStiffness
+from framevis.frame import Carriage, Flags, Floats, SeatStiffness
 from framevis.pull import block_loads, by_station, preload_sum
 from framevis.study import Study
 
 FIT_DRAWS = 300
 SEAT_LOG = float(np.log(10.0))  # seats are looked for within a factor of ten
+SEAT_U_LOG = float(np.log(2.0))  # what is entered is taken to be right within a factor of two (1 u): our own choice
 NODES = 11  # equilibria over that range; an odd number has the seats as entered among them
 LEAST_FRICTION = 1e-5
 
@@ -89,7 +90,8 @@ def _pulled(study: Study) -> Iterator[Pulled]:
 
 @dataclass(frozen=True, eq=False)
 class Model:
-    """Readings (N,): all running forces sweep by sweep, each sweep's bare blocks after them.
+    """Readings (N,): all running forces sweep by sweep, each sweep's bare blocks after them; at the end, as readings
+    of their own, the scales of the seats, 1 within a factor of two: so friction and seal drag carry the doubt of them.
 
     `known` keeps ball loads by sweep, for its seats as entered or over their scale: they cost equilibria of all draws.
     """
@@ -99,23 +101,29 @@ class Model:
     parameters: tuple[Parameter, ...]
     known: dict[tuple[int, bool], tuple[Floats, Floats]]
 
-    def only(self, *kinds: str) -> Model:
-        return replace(self, parameters=tuple(each for each in self.parameters if each.kind in kinds))
-
-    def without(self, parameter: Parameter) -> Model:
-        return replace(self, parameters=tuple(each for each in self.parameters if each != parameter))
-
     @cached_property
     def drawn(self) -> Floats:
         return self.study.posterior.draws(FIT_DRAWS, self.study.seed)
 
+    @property
+    def seats(self) -> tuple[Parameter, ...]:
+        return tuple(parameter for parameter in self.parameters if parameter.kind == "seat")
+
     @cached_property
     def found(self) -> Floats:
-        return np.concatenate([np.concatenate([each.found, each.bare]) for each in self.pulled])
+        pulls = [part for each in self.pulled for part in (each.found, each.bare)]
+        return np.concatenate([*pulls, np.zeros(len(self.seats))])
 
     @cached_property
     def u(self) -> Floats:
-        return np.concatenate([np.concatenate([each.u, np.full(each.bare.size, each.u_bare)]) for each in self.pulled])
+        pulls = [part for each in self.pulled for part in (each.u, np.full(each.bare.size, each.u_bare))]
+        return np.concatenate([*pulls, np.full(len(self.seats), SEAT_U_LOG)])
+
+    @cached_property
+    def is_running(self) -> Flags:
+        """Which of the readings are running forces (N,)."""
+        pulls = [np.full(part.size, i == 0) for each in self.pulled for i, part in enumerate((each.found, each.bare))]
+        return np.concatenate([*pulls, np.zeros(len(self.seats), dtype=bool)])
 
     @property
     def running(self) -> int:
@@ -192,7 +200,7 @@ class Model:
             seal, friction = self._block_values("seal", each, values), self._block_values("friction", each, values)
             alone = seal + friction * preload_sum(each.mechanism)
             parts += [seal.sum() + friction @ self._loads(index, values)[0], alone[list(each.bare_at)]]
-        return np.concatenate(parts)
+        return np.concatenate([*parts, [values[seat] for seat in self.seats]])
 
     def jacobian(self, theta: Floats) -> Floats:
         """Derivatives (N, p) of what `predict` gives."""
@@ -214,7 +222,8 @@ class Model:
                     slope = self._by_seat(index, values) if seated else np.zeros(load.shape[1])
                     columns.append(np.concatenate([slope, np.zeros(len(at))]))
             rows.append(np.column_stack(columns))
-        return np.concatenate(rows)
+        own = [[float(parameter == seat) for parameter in self.parameters] for seat in self.seats]
+        return np.concatenate([*rows, np.reshape(own, (len(own), len(self.parameters)))])
 
     def _by_seat(self, index: int, values: Values) -> Floats:
         """Change of the running force (M,) by the logarithm of the seats' scale."""
@@ -231,13 +240,10 @@ class Model:
             friction = self._block_values("friction", each, values)
             off = np.einsum("b,bmd->md", friction, self._loads(index, values)[1])
             parts += [off, np.zeros((each.bare.size, off.shape[1]))]
-        stacked = np.concatenate(parts)
+        stacked = np.concatenate([*parts, np.zeros((len(self.seats), parts[0].shape[1]))])
         return np.asarray(stacked @ stacked.T / (stacked.shape[1] - 1))
 
     def rms(self, theta: Floats) -> float:
         """Of what the running forces differ from the prediction, N."""
-        running = np.concatenate(
-            [np.arange(each.found.size + each.bare.size) < each.found.size for each in self.pulled]
-        )
-        off = (self.found - self.predict(theta))[running]
+        off = (self.found - self.predict(theta))[self.is_running]
         return float(np.sqrt(np.mean(off**2)))

@@ -53,21 +53,24 @@ def can_show(compared: Compared, period_mm: float) -> bool:
 
 
 def sine_at(compared: Compared, period_mm: float) -> Period:
-    """The sine of a period in the residuals, beside a cubic along the travel."""
-    s, d = compared.station_mm, compared.residual
-    span = float(np.ptp(s))
+    """The sine of a period in the residuals, beside a cubic along the travel: generalised least squares.
+
+    The residuals' covariance has the slow waves in which the prediction may be wrong, so these don't hide a fast one.
+    """
+    s, span = compared.station_mm, float(np.ptp(compared.station_mm))
+    root = np.linalg.cholesky(compared.whole)
+    d = np.linalg.solve(root, compared.residual)
     smooth = np.polynomial.legendre.legvander((2.0 * s - s[0] - s[-1]) / span, DRIFT - 1)
-    without = _unexplained(smooth, d)
 
     def waves(frequency: float) -> Floats:
         turn = 2.0 * np.pi * frequency * s
-        return np.column_stack([smooth, np.cos(turn), np.sin(turn)])
+        return np.asarray(np.linalg.solve(root, np.column_stack([smooth, np.cos(turn), np.sin(turn)])))
 
     rows = waves(1.0 / period_mm)
     left, over = _unexplained(rows, d), d.size - rows.shape[1]
-    f = (without - left) / 2.0 / max(left / over, 1e-300)
+    f = (_unexplained(rows[:, :DRIFT], d) - left) / 2.0 / max(left / over, 1e-300)
     part = np.linalg.lstsq(rows, d, rcond=None)[0][-2:]
-    u = float(np.sqrt(np.mean(compared.u**2) * 2.0 / d.size))
+    u = float(np.sqrt(np.diag(np.linalg.inv(rows.T @ rows))[-2:].mean()))
     others = np.arange(2.0 / span, 0.5 / spacing(compared), 0.25 / span)
     elsewhere = others[np.abs(others - 1.0 / period_mm) > 0.75 / span]
     best = min((_unexplained(waves(frequency), d) for frequency in elsewhere), default=np.inf)
