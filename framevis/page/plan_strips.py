@@ -142,7 +142,7 @@ def _stack(frame: Frame, strip: Strip, key: tuple[int, Part], stack: Stack, midd
             found.append(f'<rect class="{kind}" {box}/>')
             at += way * long
     if strip.stacks.get((screw - 1, side)) != stack:
-        y = at - 4.0 if way < 0.0 else at + 11.0
+        y = at - 4.0 if way < 0.0 else at + 13.0
         found.append(f'<text class="middle" x="{x:.1f}" y="{y:.1f}">{_figures(frame, stack)}</text>')
     return "".join(found)
 

@@ -283,3 +283,13 @@ def test_words_from_elsewhere_do_nothing(plan, tmp_path, chromium):
         assert one.page.locator("script").count() == 2
         assert "onerror=alert(1)" in one.page.locator("section:has(#plan)").inner_text()
         assert one.complaints == []
+
+
+def test_a_picture_that_has_no_room_yet_draws_nothing_and_complains_of_nothing(planned):
+    page = planned.page
+    page.evaluate("() => { document.getElementById('live').style.display = 'none'; framevis.page.changed(); }")
+    settle(page)
+    assert page.evaluate("framevis.marks().length") == 0
+    page.evaluate("() => { document.getElementById('live').style.display = ''; framevis.page.changed(); }")
+    settle(page)
+    assert page.evaluate("framevis.marks().length") > 0

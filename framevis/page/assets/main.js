@@ -36,6 +36,10 @@ class Picture {
   }
 
   draw() {
+    this.spots = [];
+    this.marks = [];
+    this.now = this.panes();
+    if (!this.canvas.clientWidth || !this.canvas.clientHeight) return;  // nothing to draw on yet
     const ratio = Math.min(window.devicePixelRatio || 1, 2);
     const width = Math.round(this.canvas.clientWidth * ratio);
     const height = Math.round(this.canvas.clientHeight * ratio);
@@ -43,9 +47,6 @@ class Picture {
     const over = byId("over");
     over.replaceChildren();
     over.setAttribute("viewBox", `0 0 ${this.canvas.clientWidth} ${this.canvas.clientHeight}`);
-    this.spots = [];
-    this.marks = [];
-    this.now = this.panes();
     for (const pane of this.now) this.drawPane(pane, ratio, over);
   }
 
