@@ -68,7 +68,7 @@ def _gives(carriage: Carriage) -> bool:
 def model_of(study: Study) -> Model | None:
     """All running forces of a stage as a model; None where there are none."""
     pulled = tuple(_pulled(study))
-    if not any(each.found.size for each in pulled):
+    if not pulled:
         return None
     guides = dict.fromkeys(name for each in pulled for name in each.guides)
     seats = dict.fromkeys(each.mechanism.carriage.name for each in pulled if _gives(each.mechanism.carriage))
@@ -78,6 +78,7 @@ def model_of(study: Study) -> Model | None:
 
 
 def _pulled(study: Study) -> Iterator[Pulled]:
+    """The sweeps that have a running force."""
     for readings in study.readings.pulls:
         mechanism = study.mechanisms[readings.pull.carriage.name]
         taken, given = by_station(readings, mechanism), readings.pull.bare_block_n
@@ -85,7 +86,8 @@ def _pulled(study: Study) -> Iterator[Pulled]:
         at = tuple(i for i, value in enumerate(given) if value is not None)
         bare = np.array([value for value in given if value is not None])
         forces = (taken.station_mm[there], taken.found[there], taken.u[there])
-        yield Pulled(mechanism, *forces, at, bare, readings.pull.u_n)
+        if there.any():
+            yield Pulled(mechanism, *forces, at, bare, readings.pull.u_n)
 
 
 @dataclass(frozen=True, eq=False)

@@ -171,6 +171,18 @@ def test_seats_that_the_pull_says_little_of(seed):
     assert max(abs(each) for each in off(found, truth).values()) < 3.0
 
 
+def test_a_sweep_of_breakaway_alone_is_left_out_of_the_fit():
+    study, _ = pulled("small", Truth(), 3)
+    (pull,) = study.readings.pulls
+    other = read(study.frame.pulls[1], np.array([300.0, 500.0]), np.array([9.0, 9.0]))
+    other = replace(other, breakaway=np.ones(2, dtype=bool))
+    found = calibrate(replace(study, readings=replace(study.readings, pulls=(other, pull))))
+    alone = calibrate(study)
+    assert isinstance(found, Calibration)
+    assert isinstance(alone, Calibration)
+    assert found.fitted == alone.fitted
+
+
 def test_rigid_seats_are_named():
     found = calibrate(pulled("small", Truth(), 3)[0])
     assert isinstance(found, Calibration)
