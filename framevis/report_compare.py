@@ -12,6 +12,7 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
+from framevis.cause_search import Explanation
 from framevis.compare import Comparison, HeldSweep
 from framevis.expected import ExpectedSweep
 from framevis.frame import Frame, Sweep
@@ -49,8 +50,17 @@ def comparison_object(comparison: Comparison) -> dict[str, Any]:
             }
             for sweep in comparison.sweeps
         ],
+        "cause": None if comparison.explanation is None else _cause_object(comparison.explanation),
         "says": [*sentences(comparison), CAUTION],
     }
+
+
+def _cause_object(found: Explanation) -> dict[str, Any]:
+    """The single cause that explains most; `settles`: all that isn't as expected."""
+    cause = found.cause
+    screws = {"first_screw": cause.first, "last_screw": cause.last, "part": cause.part} if cause.first else {}
+    function = {} if cause.function is None else {"function": cause.function}
+    return {"kind": cause.kind, "where": cause.where, **screws, **function, "settles": found.settles}
 
 
 def block_object(block: BlockAssessment) -> dict[str, Any]:

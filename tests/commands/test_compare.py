@@ -161,6 +161,21 @@ def test_a_rail_that_walked_is_named(case: Case, seed: int, size: float) -> None
 
 
 @pytest.mark.parametrize("seed", SEEDS)
+def test_what_a_straightedge_shows_counts_from_the_line_through_both_ends(case: Case, seed: int) -> None:
+    """Offset and slope of what moved can't be seen: 200 x² (1 − x) + 40 x is a bow of 27.0 µm at two thirds
+    above the line through x = 0.02 and 0.98, told by three shapes to some 10 %. Beam (bow, twist or opening) and rail
+    can't be told apart either, and both are named."""
+    change = moved(("own_lateral", "a"), lambda x: 200.0 * x**2 * (1.0 - x) + 40.0 * x)
+    readings = measured_after(case.frame, seed, case.frame.shims_at("after"), change=change)
+    found = case.compare(seed, {"a_lateral": readings["a_lateral"]}).explanation
+    assert found is not None
+    assert (found.cause.kind, found.cause.where) == ("walked", "a")
+    assert [(rival.kind, rival.where) for rival in found.rivals] == [("moved", "left")] * 2
+    assert found.size == pytest.approx(27.0, abs=3.5)
+    assert found.station_mm == pytest.approx(667.0, abs=90.0)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
 def test_dirt_under_a_rail_is_named(case: Case, seed: int) -> None:
     dirt = Shim("after", RailSpot("c", 12, "full"), 15.0)
     found = case.after(seed, [*case.frame.shims_at("after"), dirt])
@@ -271,6 +286,10 @@ def test_the_json_is_that_of_the_design(case: Case) -> None:
     shown = comparison_object(found)
     assert list(shown)[:2] == ["format", "stages"]
     assert (shown["format"], shown["stages"]) == (1, ["now", "after"])
+    assert (shown["as_expected"], shown["cause"]) == (True, None)
+    left_out = comparison_object(case.after(1, case.without("a@10/right")))
+    spot = {"kind": "left_out", "where": "a", "first_screw": 10, "last_screw": 10, "part": "right", "settles": True}
+    assert (left_out["as_expected"], left_out["cause"]) == (False, spot)
     names = [(carriage.name, block.name) for carriage in case.frame.carriages for block in carriage.blocks]
     assert [(block["carriage"], block["name"]) for block in shown["blocks"]] == names
     for block in shown["blocks"]:
