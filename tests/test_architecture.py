@@ -13,9 +13,11 @@ errors outfile units frame screws
 reading.toml_lines reading.door reading.csv_table reading.csv_numbers reading.csv_columns reading.frame_schema
 reading.schema_errors reading.frame_parts reading.frame_carriages reading.frame_fitted reading.error_curve
 reading.frame_tightening
-reading.frame_sweeps reading.frame_pulls reading.frame_file reading.reading_checks reading.pull_readings reading.readings
+reading.frame_sweeps reading.frame_pulls reading.frame_file reading.reading_checks
+reading.pull_readings reading.readings
 strip opening deviations rail_shims observe priors rows evidence estimate
-contact small_matrices carriage equilibrium ride verdicts pose risk study plan job pull pull_period fitting pull_model calibrate
+contact small_matrices carriage equilibrium ride verdicts pose risk study plan job
+pull pull_period fitting pull_model calibrate
 straightness curves ribbon explain further advice say say_pull say_calibration report report_json report_html
 expected held single_causes cause_search compare say_compare report_compare
 closure warmth pieces check sweep_checks readiness tightening report_torque
