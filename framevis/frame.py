@@ -419,6 +419,12 @@ class Frame:
         done = self.stages[: self.stages.index(stage) + 1]
         return tuple(push for push in self.pushes if push.stage in done)
 
+    @property
+    def masters(self) -> tuple[str, ...]:
+        """The master rails: those named, else the rail of each carriage's first block."""
+        first = (carriage.blocks[0].rail.name for carriage in self.carriages)
+        return self.tightening.masters or tuple(dict.fromkeys(first))
+
     def beam(self, name: str) -> Beam:
         return next(beam for beam in self.beams if beam.name == name)
 

@@ -7,9 +7,12 @@ draws; `after` has the plan's shims and pushes.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from framevis.frame import RailSpot, Spot
 from framevis.study import Study
+
+Where = Literal["blocks", "rails"]
 
 
 @dataclass(frozen=True)
@@ -43,9 +46,9 @@ class Plan:
     """`fittings` in the order of work. `pieces`: how many lie at these spots afterwards; `used`, `left`: pieces of each
     thickness (µm) in the machine and in the box after it (None: unlimited), in the order of the stock.
 
-    `worst_um`: the largest change of a ball's approach, in the linear carriage, before and after; `bound_um` is the
-    proven limit below which no plan out of these shims can bring it. `optimal`: whether `worst_um` is proven to be
-    the least within `planner.TOLERANCE_UM` and the number of pieces the least for it.
+    `worst_um`: the root mean square change of the approach of the worst block's balls, in the linear carriage, before
+    and after; `bound_um` is the proven limit below which no plan can bring it. `optimal`: whether `worst_um` is proven
+    to be the least within `shim_search.TOLERANCE_UM` and the number of pieces the least for it.
     """
 
     before: Study

@@ -7,11 +7,13 @@ from rich.markup import escape
 from rich.padding import Padding
 from rich.table import Table
 
-from framevis.calibrate import Calibration
 from framevis.curves import rail_curves
 from framevis.explain import reason
 from framevis.frame import Rail
-from framevis.pull import hold
+from framevis.pulls.calibrate import Calibration
+from framevis.pulls.pull import hold
+from framevis.pulls.say_calibration import calibration_lines
+from framevis.pulls.say_pull import says
 from framevis.say import (
     CAUTION,
     headline,
@@ -24,13 +26,17 @@ from framevis.say import (
     unmeasured,
     unsolved,
 )
-from framevis.say_calibration import calibration_lines
-from framevis.say_pull import says
 from framevis.study import Study
-from framevis.verdicts import CarriageAssessment
+from framevis.verdicts import CarriageAssessment, Verdict
 
 STYLES = {"binding": "bold reverse", "tight": "bold", "unsure": "italic", "free": ""}
 MARKS = {"binding": "■ binding", "tight": "▲ tight", "unsure": "? unsure", "free": "○ free"}
+
+
+def mark_of(verdict: Verdict) -> str:
+    """A verdict as the console shows it."""
+    style = STYLES[verdict]
+    return f"[{style}]{MARKS[verdict]}[/]" if style else MARKS[verdict]
 
 
 def shown(text: str) -> str:
@@ -63,7 +69,7 @@ def _carriage(study: Study, carriage: CarriageAssessment, console: Console) -> N
         table.add_row(
             shown(block.name),
             shown(block.block.rail.name),
-            f"[{STYLES[block.verdict]}]{MARKS[block.verdict]}[/]" if STYLES[block.verdict] else MARKS[block.verdict],
+            mark_of(block.verdict),
             f"{100 * block.p_tight:.0f} %",
             f"{100 * block.p_binding:.0f} %",
             f"{block.drag_ratio.max():.1f}",
@@ -73,13 +79,13 @@ def _carriage(study: Study, carriage: CarriageAssessment, console: Console) -> N
     console.print(table)
     for block in carriage.blocks:
         if block.verdict != "free":
-            _indented(console, f"{shown(block.name)}: {shown(suffers(study, reason(study, carriage, block)))}")
+            indented(console, f"{shown(block.name)}: {shown(suffers(study, reason(study, carriage, block)))}")
         if block.verdict == "unsure":
-            _indented(console, f"{shown(block.name)}: {shown(next_step(study, carriage, block))}")
+            indented(console, f"{shown(block.name)}: {shown(next_step(study, carriage, block))}")
     console.print()
 
 
-def _indented(console: Console, text: str) -> None:
+def indented(console: Console, text: str) -> None:
     console.print(Padding(text, (0, 0, 0, 2), expand=False))
 
 
@@ -130,11 +136,11 @@ def _pull(study: Study, calibration: Calibration | None, console: Console) -> No
         carriage = shown(held.mechanism.carriage.name)
         console.print(f"\n[bold]Pull, carriage {carriage}[/bold] ({shown(held.name)})")
         for line in says(study, held):
-            _indented(console, shown(line))
+            indented(console, shown(line))
     if calibration is not None:
         console.print("\n[bold]Fitted to the pull, and used for all of the above[/bold]")
         for line in calibration_lines(study.frame, calibration):
-            _indented(console, shown(line))
+            indented(console, shown(line))
 
 
 def _notes(study: Study, console: Console) -> None:
@@ -146,7 +152,7 @@ def _notes(study: Study, console: Console) -> None:
         if lines:
             console.print(f"\n[bold]{title}[/bold]")
             for line in lines:
-                _indented(console, shown(line))
+                indented(console, shown(line))
     console.print()
 
 

@@ -9,13 +9,13 @@ from typing import Any
 
 import numpy as np
 
-from framevis.calibrate import Calibration
 from framevis.carriage import COMPONENTS
 from framevis.curves import RailCurves, beam_curves, rail_curves, stations_of
 from framevis.frame import Floats
-from framevis.pull import Held, hold
+from framevis.pulls.calibrate import Calibration
+from framevis.pulls.pull import Held, hold
+from framevis.pulls.say_pull import says
 from framevis.say import warnings
-from framevis.say_pull import says
 from framevis.study import Study
 from framevis.verdicts import BlockAssessment
 

@@ -5,6 +5,7 @@ Takes a frame and a stage's readings, gives the estimate, the assessments and th
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,7 +14,7 @@ from framevis.carriage import Mechanism
 from framevis.deviations import CAUSES, Deviations, Layout
 from framevis.equilibrium import on_perfect_frame, solve
 from framevis.estimate import Posterior, estimate
-from framevis.frame import Frame, Push, Shim, Stage
+from framevis.frame import Frame, Push, RailSpot, Shim, Stage
 from framevis.pose import PlatePose
 from framevis.rail_shims import known_at
 from framevis.ride import asked, bolted_ride, mean_ride, positions_of, ride_rows
@@ -60,7 +61,18 @@ def refitted(study: Study, shims: tuple[Shim, ...], pushes: tuple[Push, ...]) ->
     Its readings are those taken before: what they would be now is for `expected` to say.
     """
     frame = replace(study.frame, shims=shims, pushes=pushes)
-    return _assessed(frame, study.readings, study.posterior, study.draws, study.seed)
+    same = {name for name in study.mechanisms if _done_to(frame, study, name) == _done_to(study.frame, study, name)}
+    return _assessed(frame, study.readings, study.posterior, study.draws, study.seed, dict.fromkeys(same, study))
+
+
+def _done_to(frame: Frame, study: Study, carriage: str) -> tuple[frozenset[object], ...]:
+    """Shims and pushes that a carriage feels."""
+    rails = {block.rail.name for block in frame.carriage(carriage).blocks}
+    shims = frame.shims_at(study.stage)
+    felt = (s for s in shims if (s.spot.rail in rails if isinstance(s.spot, RailSpot) else s.spot.carriage == carriage))
+    return frozenset((s.spot, s.thickness_um) for s in felt), frozenset(
+        push for push in frame.pushes_at(study.stage) if push.rail in rails
+    )
 
 
 def reassessed(study: Study, frame: Frame) -> Study:
@@ -68,7 +80,11 @@ def reassessed(study: Study, frame: Frame) -> Study:
     return _assessed(frame, study.readings, study.posterior, study.draws, study.seed)
 
 
-def _assessed(frame: Frame, readings: Stage, posterior: Posterior, draws: int, seed: int) -> Study:
+def _assessed(
+    frame: Frame, readings: Stage, posterior: Posterior, draws: int, seed: int, done: Mapping[str, Study] | None = None
+) -> Study:
+    """`done`: carriages that were assessed in another study and feel nothing that is different here."""
+    done = done or {}
     layout, known = posterior.layout, known_at(frame, readings.name)
     shims = frame.shims_at(readings.name)
     mechanisms = {carriage.name: Mechanism(carriage, frame.up, shims) for carriage in frame.carriages}
@@ -76,6 +92,9 @@ def _assessed(frame: Frame, readings: Stage, posterior: Posterior, draws: int, s
     drawn = posterior.draws(draws, seed)
     carriages = []
     for carriage in frame.carriages:
+        if carriage.name in done:
+            carriages.append(done[carriage.name].assessment(carriage.name))
+            continue
         positions = positions_of(carriage)
         rides = ride_rows(layout, known, carriage, positions).of(drawn)
         mean = mean_ride(carriage, deviations, positions)

@@ -10,6 +10,7 @@ import numpy as np
 from framevis.frame import Block, Carriage, Floats
 
 Verdict = Literal["binding", "tight", "unsure", "free"]
+RANK: dict[Verdict, int] = {"free": 0, "unsure": 1, "tight": 2, "binding": 3}
 
 
 @dataclass(frozen=True, eq=False)

@@ -14,7 +14,7 @@ from framevis.deviations import Deviations, Layout
 from framevis.equilibrium import solve
 from framevis.estimate import estimate
 from framevis.frame import Carriage, Floats, Frame, Guide, PullReadings, PullSweep, Rail, Stage, SweepReadings
-from framevis.pull_model import scaled_seat
+from framevis.pulls.pull_model import scaled_seat
 from framevis.rail_shims import known_at
 from framevis.reading.frame_file import read_frame
 from framevis.ride import mean_ride

@@ -12,17 +12,22 @@ MODULES = """
 errors outfile units frame screws
 reading.toml_lines reading.door reading.csv_table reading.csv_numbers reading.csv_columns reading.frame_schema
 reading.schema_errors reading.frame_parts reading.frame_carriages reading.frame_fitted reading.error_curve
-reading.frame_tightening
-reading.frame_sweeps reading.frame_pulls reading.frame_file reading.reading_checks
+reading.frame_tightening reading.frame_sweeps reading.frame_pulls reading.frame_file reading.reading_checks
 reading.pull_readings reading.readings
 strip opening deviations rail_shims observe priors rows evidence estimate
 contact small_matrices carriage equilibrium ride verdicts pose risk study plan job
-pull pull_period fitting pull_model calibrate
-straightness curves ribbon explain further advice say say_pull say_calibration report report_json report_html
-expected held single_causes cause_search compare say_compare report_compare
-closure warmth pieces check sweep_checks readiness tightening report_torque
+pulls.pull pulls.pull_period pulls.fitting pulls.pull_model pulls.calibrate
+straightness curves ribbon explain further advice say pulls.say_pull pulls.say_calibration
+report report_json report_html expected
+comparing.held comparing.single_causes comparing.cause_search comparing.compare comparing.say_compare
+comparing.report_compare
+torque.closure torque.warmth torque.pieces torque.check torque.sweep_checks torque.readiness torque.tightening
+torque.report_torque
+planning.layers planning.approach planning.shim_programme planning.any_thickness planning.shim_search
+planning.rail_bending planning.rail_pushes planning.planner planning.plan_limits planning.plan_runs
+planning.handling planning.report_plan
 pictures.travel pictures.geometry pictures.warp pictures.scene pictures.look pictures.camera pictures.ink
-pictures.section pictures.notes pictures.labels pictures.riding pictures.plan_runs pictures.plan_marks
+pictures.section pictures.notes pictures.labels pictures.riding pictures.plan_marks
 pictures.plan_labels pictures.plan_layer pictures.bodies pictures.opengl pictures.draw pictures.film pictures.picture
 pictures.arrows pictures.reading_marks pictures.risk_strip pictures.between pictures.lens pictures.live
 pictures.ears pictures.inset pictures.keys pictures.overlay pictures.controls pictures.numbered pictures.playing
@@ -30,7 +35,7 @@ pictures.sight pictures.desk pictures.window
 exports.csv_tables exports.glb exports.multiblock exports.vtm exports.export notebook
 page.embed page.chart page.marks page.model page.numbers page.fitted page.still page.figures page.drag_charts
 page.rail_charts page.tables page.words page.plan_data page.plan_strips page.plan_section page.write page.torque_sheet
-cli __main__
+commands.common commands.judge commands.correct commands.show cli __main__
 """
 ORDER = MODULES.split()
 
@@ -72,4 +77,4 @@ def test_each_module_imports_only_from_those_before_it() -> None:
 
 def test_the_check_sees_imports() -> None:
     assert {"estimate", "risk", "ride"} <= imported(ROOT / "study.py")
-    assert "pictures.window" in imported(ROOT / "cli.py")
+    assert "pictures.window" in imported(ROOT / "commands" / "show.py")

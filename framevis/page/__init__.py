@@ -1,6 +1,0 @@
-"""One self-contained HTML file that shows a frame's stages to somebody far away."""
-
-from framevis.page.plan_section import ExpectedRow
-from framevis.page.write import write_page
-
-__all__ = ["ExpectedRow", "write_page"]

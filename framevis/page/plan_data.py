@@ -12,8 +12,8 @@ from typing import Any
 from framevis.frame import BlockSpot, Frame, RailSpot
 from framevis.page.model import rounded
 from framevis.pictures.plan_marks import Shape, arrow, nearer_mm, shape_of, stacked
-from framevis.pictures.plan_runs import EDGES, Run, push_said, todo
 from framevis.plan import Fitting, Plan, RailPush
+from framevis.planning.plan_runs import EDGES, Run, push_said, todo
 from framevis.say import length, printable
 from framevis.study import Study
 

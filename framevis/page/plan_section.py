@@ -7,14 +7,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from framevis.comparing.report_compare import reading_said
+from framevis.comparing.say_compare import amount
 from framevis.frame import Frame, RailSpot
 from framevis.page.embed import text
 from framevis.page.marks import badge
 from framevis.page.plan_strips import strip_figures
 from framevis.page.tables import table
 from framevis.page.words import bullets
-from framevis.pictures.plan_runs import Run, layers_said, legend_lines, push_said, runs, thickness, where
 from framevis.plan import Plan, RailPush
+from framevis.planning.plan_runs import Run, layers_said, legend_lines, proof, push_said, runs, thickness, where
+from framevis.planning.report_plan import readings_after
 from framevis.say import length, printable
 from framevis.verdicts import BlockAssessment
 
@@ -38,10 +41,20 @@ class ExpectedRow:
     u: str
 
 
+def expected_after(plan: Plan) -> list[ExpectedRow]:
+    """What every sweep of the plan's stage should read after it, in words."""
+    frame, rows = plan.before.frame, []
+    for each in readings_after(plan):
+        for station, reading, u in zip(each.station_mm, each.reading, each.u, strict=True):
+            said = reading_said(frame, each.sweep, float(reading)), amount(frame, each.sweep, float(u))
+            rows.append(ExpectedRow(each.sweep.name, float(station), *said))
+    return rows
+
+
 def plan_section(plan: Plan, expected: Sequence[ExpectedRow] = ()) -> str:
     frame = plan.before.frame
     parts = [
-        bullets(text(line) for line in [*legend_lines(frame, plan), *_proof(frame, plan), *plan.says]),
+        bullets(text(line) for line in [*legend_lines(frame, plan), proof(frame, plan), *plan.says]),
         _work(frame, plan),
         f"<p>{text(SIDES)}</p>",
         strip_figures(plan),
@@ -51,18 +64,6 @@ def plan_section(plan: Plan, expected: Sequence[ExpectedRow] = ()) -> str:
         _expected(frame, expected),
     ]
     return f'<section aria-labelledby="plan"><h2 id="plan">Shim plan</h2>{"".join(parts)}</section>'
-
-
-def _proof(frame: Frame, plan: Plan) -> list[str]:
-    before, after = (_fine(frame, um) for um in plan.worst_um)
-    line = f"Worst change of a ball's approach, rigid parts, most likely shape: {before} before, {after} after"
-    if plan.optimal:
-        return [f"{line}: the best that these shims can do, and no plan as good takes fewer pieces."]
-    return [f"{line}; no plan out of these shims can bring it below {_fine(frame, plan.bound_um)}."]
-
-
-def _fine(frame: Frame, um: float) -> str:
-    return f"{um:.1f} µm" if frame.length_unit == "mm" else f"{um / 25.4:.2f} thou"
 
 
 def _work(frame: Frame, plan: Plan) -> str:

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from framevis.frame import Frame, Part, Rail, RailSpot, Shim
 from framevis.page.embed import text
 from framevis.pictures.geometry import rail_ends
-from framevis.pictures.plan_runs import push_said, runs, thickness, todo, where
 from framevis.plan import Plan
+from framevis.planning.plan_runs import push_said, runs, thickness, todo, where
 from framevis.say import length, printable
 from framevis.units import UM_PER_UNIT
 

@@ -9,12 +9,13 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
-from framevis.check import Check, is_fit
 from framevis.frame import Frame
 from framevis.outfile import beside, check_target
 from framevis.page.embed import asset, digest, filled, text
 from framevis.page.words import CAUTIONS, bullets
-from framevis.report_torque import (
+from framevis.study import Study
+from framevis.torque.check import Check, is_fit
+from framevis.torque.report_torque import (
     MARKS,
     NOT_YET,
     SIGN,
@@ -27,8 +28,7 @@ from framevis.report_torque import (
     torque_text,
     verdict,
 )
-from framevis.study import Study
-from framevis.tightening import AFTER, BEFORE, FOLLOWER, MASTER, RailTightening, tightenings
+from framevis.torque.tightening import AFTER, BEFORE, FOLLOWER, MASTER, RailTightening, tightenings
 
 ENTRY = '<td class="entry"></td>'
 SQUARE = '<span class="square"></span>'

@@ -16,8 +16,8 @@ from framevis.pictures.ink import BOXES, LEADERS, MARKS, Ink, text_width
 from framevis.pictures.look import EDGE, INK, PAPER, QUIET_INK
 from framevis.pictures.notes import LINE, Box
 from framevis.pictures.plan_marks import MARK_COLOUR, Kind, Mark
-from framevis.pictures.plan_runs import PushRun, Run, push_runs, push_said, runs, screws_said, todo, where
 from framevis.plan import Plan
+from framevis.planning.plan_runs import PushRun, Run, push_runs, push_said, runs, screws_said, todo, where
 from framevis.say import printable
 
 MOST_ROWS = 14

@@ -15,9 +15,9 @@ from framevis.pictures.camera import Projection
 from framevis.pictures.look import EDGE, unit
 from framevis.pictures.plan_labels import PlanTable, middles, more_said, plan_tables, rows_of
 from framevis.pictures.plan_marks import MARK_COLOUR, Kind, Mark, marks_of, nearer_mm
-from framevis.pictures.plan_runs import legend_lines
 from framevis.pictures.scene import Scene
 from framevis.plan import Plan
+from framevis.planning.plan_runs import legend_lines
 
 EDGE_WIDTH = 2.4
 

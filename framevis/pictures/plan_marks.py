@@ -16,11 +16,11 @@ from framevis.deviations import CAUSES, Cause
 from framevis.frame import BlockSpot, Carriage, Floats, Frame, Part, Rail, RailSpot
 from framevis.pictures.geometry import Ints
 from framevis.pictures.look import Colour
-from framevis.pictures.plan_runs import thinner
 from framevis.pictures.riding import on_rail
 from framevis.pictures.travel import beam_offset
 from framevis.pictures.warp import Displacement, StudyLike, added, block_motion, carry_of
 from framevis.plan import Fitting, Plan, RailPush
+from framevis.planning.plan_runs import thinner
 
 Kind = Literal["fit", "out", "push"]
 MARK_COLOUR: Mapping[Kind, Colour] = {"fit": (213, 94, 0), "out": (252, 252, 250), "push": (0, 98, 74)}

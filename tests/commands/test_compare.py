@@ -12,19 +12,19 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from framevis.cause_search import explain_away
-from framevis.compare import AGREES, Comparison, compare, held_sweeps
+from framevis.comparing.cause_search import explain_away
+from framevis.comparing.compare import AGREES, Comparison, compare, held_sweeps
+from framevis.comparing.held import hold
+from framevis.comparing.report_compare import comparison_object, expected_rows, print_comparison
+from framevis.comparing.say_compare import sentences
+from framevis.comparing.single_causes import Cause, hypotheses
 from framevis.deviations import Key, Layout
 from framevis.estimate import Posterior, estimate
 from framevis.expected import expected
 from framevis.frame import Floats, Frame, Push, RailSpot, Shim
-from framevis.held import hold
 from framevis.job import study_of
 from framevis.rail_shims import known_at
 from framevis.reading.frame_file import read_frame
-from framevis.report_compare import comparison_object, expected_rows, print_comparison
-from framevis.say_compare import sentences
-from framevis.single_causes import Cause, hypotheses
 from framevis.study import Study, work_through
 from later import Change, measured_after, read_before, screws, stage, two_stages
 from machines import Readings

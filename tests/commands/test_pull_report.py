@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 from rich.console import Console
 
-from framevis.calibrate import Calibration, calibrated_study
 from framevis.errors import BadInput
 from framevis.frame import Frame
 from framevis.job import study_of
+from framevis.pulls.calibrate import Calibration, calibrated_study
 from framevis.reading.frame_file import read_frame
 from framevis.report import print_assessment
 from framevis.report_json import assessment

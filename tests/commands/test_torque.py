@@ -15,16 +15,16 @@ import pytest
 from rich.console import Console
 
 from framevis import outfile
-from framevis.check import Check, is_fit
 from framevis.errors import BadInput
 from framevis.frame import ShimStock
 from framevis.page.torque_sheet import sheet, write_sheet
-from framevis.pieces import lay, ways_to_lay
-from framevis.readiness import readiness
 from framevis.reading.frame_file import read_frame
-from framevis.report_torque import WIDTH, print_torque, torque_json, verdict
 from framevis.study import Study
-from framevis.tightening import screw_order, steps, tightenings
+from framevis.torque.check import Check, is_fit
+from framevis.torque.pieces import lay, ways_to_lay
+from framevis.torque.readiness import readiness
+from framevis.torque.report_torque import WIDTH, print_torque, torque_json, verdict
+from framevis.torque.tightening import screw_order, steps, tightenings
 from machines import Tree, measure, portal, rough, study_of, write
 
 STOCK = "[shim_stock]\nthickness_um = [10, 20, 40]\ncount = [{}, {}, {}]\nmax_layers = 3\n"

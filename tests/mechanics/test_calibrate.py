@@ -8,11 +8,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from framevis.calibrate import Calibration, CantTell, Fitted, calibrate, calibrated
 from framevis.frame import Frame, SeatStiffness
-from framevis.pull_model import model_of
+from framevis.pulls.calibrate import Calibration, CantTell, Fitted, calibrate, calibrated
+from framevis.pulls.pull_model import model_of
+from framevis.pulls.say_calibration import calibration_lines
 from framevis.report_json import assessment
-from framevis.say_calibration import calibration_lines
 from framevis.study import reassessed, work_through
 from machines import rough
 from pullkit import Truth, both_ways, drag, every, portal_frame, pulled, read, stage

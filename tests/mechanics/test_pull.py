@@ -13,12 +13,12 @@ from slow_reference import SlowCarriage
 from framevis.carriage import Mechanism
 from framevis.deviations import Deviations
 from framevis.frame import Floats, PullReadings, SweepReadings
-from framevis.pull import Held, bare_drag, by_station, hold, preload_sum
-from framevis.pull_period import can_show, sine_at
+from framevis.pulls.pull import Held, bare_drag, by_station, hold, preload_sum
+from framevis.pulls.pull_period import can_show, sine_at
+from framevis.pulls.say_pull import says
 from framevis.report_json import forces
 from framevis.ride import mean_ride
 from framevis.say import unmeasured
-from framevis.say_pull import says
 from framevis.study import Study
 from machines import rough, shape
 from pullkit import PRELOAD_N, Truth, both_ways, drag, every, portal_frame, pulled, read, stage, studied

@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 
 from framevis import priors
+from framevis.comparing.held import Held, hold
 from framevis.deviations import Deviations, Known, Layout
 from framevis.estimate import Posterior, estimate
 from framevis.expected import expected
 from framevis.frame import Floats, Frame, Stage, SweepReadings
 from framevis.further import planned
-from framevis.held import Held, hold
 from framevis.observe import view
 from framevis.rail_shims import known_at
 from framevis.reading.frame_file import read_frame

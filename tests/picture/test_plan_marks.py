@@ -16,9 +16,9 @@ from framevis.pictures.opengl import probe
 from framevis.pictures.picture import write_picture
 from framevis.pictures.plan_labels import MOST_ROWS, rows_of
 from framevis.pictures.plan_marks import MARK_COLOUR, marks_of
-from framevis.pictures.plan_runs import legend_lines, pieces, push_runs, runs, todo, where
 from framevis.pictures.scene import build_scene, resolve_positions, worst_positions
 from framevis.plan import Fitting, Plan, RailPush
+from framevis.planning.plan_runs import legend_lines, pieces, push_runs, runs, todo, where
 from picture.fake_study import gantry, make_study
 from picture.test_picture_file import pixels
 

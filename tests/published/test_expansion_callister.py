@@ -12,7 +12,7 @@ from practice_gantry import CHANNEL
 
 from framevis.frame import Beam, Rail, locked
 from framevis.reading.frame_schema import MATERIALS
-from framevis.warmth import RAIL_STEEL_ALPHA, REFERENCE_C, length_um_per_k
+from framevis.torque.warmth import RAIL_STEEL_ALPHA, REFERENCE_C, length_um_per_k
 from guides import GUIDE_15
 
 

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from reference_tables import columns
 
-from framevis.fitting import Solution, fit
 from framevis.frame import Floats
+from framevis.pulls.fitting import Solution, fit
 
 X, Y = (np.array(column) for column in columns("nist_misra1a", "x", "y"))
 B1, SD_B1 = 2.3894212918e02, 2.7070075241e00

@@ -12,7 +12,7 @@ import pytest
 from practice_gantry import ALUMINIUM
 
 from framevis.frame import Beam, Material, Rail, Section, locked
-from framevis.warmth import Rectangle, beam_rectangles, curvature_per_k, warmth_of
+from framevis.torque.warmth import Rectangle, beam_rectangles, curvature_per_k, warmth_of
 from guides import GUIDE_15
 
 

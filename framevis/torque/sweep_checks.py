@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from framevis.check import Check, few
-from framevis.closure import Closure, closure_of
 from framevis.frame import Beam, Frame, Rail, SweepReadings
 from framevis.say import length, printable, small, suspects
 from framevis.study import Study
-from framevis.warmth import REFERENCE_C, length_um_per_k, warmth_of
+from framevis.torque.check import Check, few
+from framevis.torque.closure import Closure, closure_of
+from framevis.torque.warmth import REFERENCE_C, length_um_per_k, warmth_of
 
 ALIKE_PER_K = 0.5e-6  # expansions that differ by less: the same material
 GOOD_UM, BAD_UM = 10.0, 20.0  # what temperature may bring between two sweeps: as much as a good, a bad run

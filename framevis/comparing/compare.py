@@ -14,12 +14,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from framevis.cause_search import UNLIKELY, Explanation, explain_away
+from framevis.comparing.cause_search import UNLIKELY, Explanation, explain_away
+from framevis.comparing.held import Fit, Held, hold
+from framevis.comparing.single_causes import Effect, hypotheses, is_changed
 from framevis.estimate import SUSPECT
 from framevis.frame import BlockSpot, Flags, Floats, SweepReadings
-from framevis.held import Fit, Held, hold
 from framevis.rail_shims import known_at
-from framevis.single_causes import Effect, hypotheses, is_changed
 from framevis.study import Study
 from framevis.verdicts import BlockAssessment
 

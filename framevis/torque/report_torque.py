@@ -14,13 +14,13 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.table import Table
 
-from framevis.check import Check, State, is_fit
 from framevis.frame import Frame
 from framevis.report import shown
 from framevis.say import CAUTION
 from framevis.screws import Torque
 from framevis.study import Study
-from framevis.tightening import AFTER, BEFORE, FOLLOWER, FROM_WORDS, MASTER, RailTightening, steps, tightenings
+from framevis.torque.check import Check, State, is_fit
+from framevis.torque.tightening import AFTER, BEFORE, FOLLOWER, FROM_WORDS, MASTER, RailTightening, steps, tightenings
 
 FORMAT = 1
 WIDTH = 96  # columns that fit A4 in print

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from framevis.comparing.held import Fit, Held, span
+from framevis.comparing.single_causes import Cause, CauseKind, Hypothesis
 from framevis.deviations import Layout
 from framevis.frame import Floats
-from framevis.held import Fit, Held, span
-from framevis.single_causes import Cause, CauseKind, Hypothesis
 
 UNLIKELY = 0.001  # chance of a χ² as large below which a sweep, or all of them, disagree
 ODDS = 100.0  # a cause is named where it is so many times as likely as none

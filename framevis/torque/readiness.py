@@ -7,14 +7,14 @@ from __future__ import annotations
 
 from collections import defaultdict
 
-from framevis.check import Check, few
 from framevis.curves import never_measured
 from framevis.frame import ShimStock
-from framevis.pieces import lay
 from framevis.reading.readings import stages_present
 from framevis.say import next_step, printable, unsolved
 from framevis.study import Study
-from framevis.sweep_checks import closures, suspicion, temperatures
+from framevis.torque.check import Check, few
+from framevis.torque.pieces import lay
+from framevis.torque.sweep_checks import closures, suspicion, temperatures
 from framevis.verdicts import CarriageAssessment
 
 

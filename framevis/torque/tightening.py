@@ -61,17 +61,10 @@ class Step:
 
 def tightenings(frame: Frame) -> list[RailTightening]:
     """All rails in the order of work: master rails as they are named, then the others as they stand in the file."""
-    masters = [frame.rail(name) for name in masters_of(frame)]
+    masters = [frame.rail(name) for name in frame.masters]
     first = {rail.name for rail in masters}
     followers = [rail for rail in frame.rails if rail.name not in first]
     return [_of(frame, rail, "master") for rail in masters] + [_of(frame, rail, "follower") for rail in followers]
-
-
-def masters_of(frame: Frame) -> tuple[str, ...]:
-    """The master rails: those named, else the rail of each carriage's first block."""
-    if frame.tightening.masters:
-        return frame.tightening.masters
-    return tuple(dict.fromkeys(carriage.blocks[0].rail.name for carriage in frame.carriages))
 
 
 def _of(frame: Frame, rail: Rail, role: Role) -> RailTightening:

@@ -10,8 +10,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from framevis.frame import Floats, Frame
-from framevis.pull import Compared, Held, bare_drag
-from framevis.pull_period import can_show, pitches, sine_at, spacing
+from framevis.pulls.pull import Compared, Held, bare_drag
+from framevis.pulls.pull_period import can_show, pitches, sine_at, spacing
 from framevis.say import length, printable
 from framevis.study import Study
 from framevis.units import GRAVITY_M_PER_S2, N_PER_UNIT

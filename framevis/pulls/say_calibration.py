@@ -4,10 +4,10 @@ uncertainty.
 
 from __future__ import annotations
 
-from framevis.calibrate import Calibration, Fitted
 from framevis.frame import Frame
+from framevis.pulls.calibrate import Calibration, Fitted
+from framevis.pulls.say_pull import force
 from framevis.say import printable
-from framevis.say_pull import force
 
 
 def fitted_text(frame: Frame, fitted: Fitted) -> str:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from framevis.cause_search import Explanation
-from framevis.compare import Comparison, HeldSweep
+from framevis.comparing.cause_search import Explanation
+from framevis.comparing.compare import Comparison, HeldSweep
+from framevis.comparing.single_causes import Cause
 from framevis.frame import Frame, Sweep
 from framevis.say import length, printable, small
-from framevis.single_causes import Cause
 
 MOST_NAMED = 6
 TO_DO = {

@@ -16,7 +16,7 @@ from numpy.polynomial.chebyshev import chebder, chebpts1, chebvander
 
 from framevis.carriage import Mechanism
 from framevis.frame import Carriage, Flags, Floats, SeatStiffness
-from framevis.pull import block_loads, by_station, preload_sum
+from framevis.pulls.pull import block_loads, by_station, preload_sum
 from framevis.study import Study
 
 FIT_DRAWS = 300

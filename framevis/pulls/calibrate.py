@@ -13,10 +13,10 @@ from typing import Literal
 import numpy as np
 
 from framevis.errors import BadInput, Problem
-from framevis.fitting import Function, Solution, fit
 from framevis.frame import Block, Carriage, Edge, Floats, Frame, Guide, Rail, SeatStiffness, Sweep
 from framevis.job import study_of
-from framevis.pull_model import SEAT_U_LOG, Model, model_of, scaled_seat
+from framevis.pulls.fitting import Function, Solution, fit
+from framevis.pulls.pull_model import SEAT_U_LOG, Model, model_of, scaled_seat
 from framevis.reading.door import one_line
 from framevis.study import DRAWS, SEED, Study, reassessed
 

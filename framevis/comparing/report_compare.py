@@ -12,14 +12,14 @@ import numpy as np
 from rich.console import Console
 from rich.table import Table
 
-from framevis.cause_search import Explanation
-from framevis.compare import Comparison, HeldSweep
+from framevis.comparing.cause_search import Explanation
+from framevis.comparing.compare import Comparison, HeldSweep
+from framevis.comparing.say_compare import amount, sentences
 from framevis.expected import ExpectedSweep
 from framevis.frame import Frame, Sweep
-from framevis.report import MARKS, STYLES, shown
+from framevis.report import mark_of, shown
 from framevis.report_json import FORMAT
 from framevis.say import CAUTION, length
-from framevis.say_compare import amount, sentences
 from framevis.verdicts import BlockAssessment
 
 
@@ -151,16 +151,11 @@ def _blocks(comparison: Comparison, carriage: str) -> Table:
             one, other = change.before, change.after
             table.add_row(
                 shown(other.name),
-                *(_mark(block) for block in (one, other)),
+                *(mark_of(block.verdict) for block in (one, other)),
                 *(f"{block.drag_ratio.max():.1f}" for block in (one, other)),
                 *(f"{100 * block.p_tight:.0f} %" for block in (one, other)),
             )
     return table
-
-
-def _mark(block: BlockAssessment) -> str:
-    style, mark = STYLES[block.verdict], MARKS[block.verdict]
-    return f"[{style}]{mark}[/]" if style else mark
 
 
 def _sweeps(comparison: Comparison) -> Table:
@@ -176,15 +171,15 @@ def _sweeps(comparison: Comparison) -> Table:
             f"{int(sweep.agrees.sum())} of {sweep.agrees.size}",
             amount(frame, kind, float(np.sqrt(np.mean(off**2)))),
             length(frame, float(sweep.readings.station_mm[at])),
-            _reading(frame, kind, float(sweep.expected[at])),
+            reading_said(frame, kind, float(sweep.expected[at])),
             amount(frame, kind, float(sweep.u[at])),
-            _reading(frame, kind, float(sweep.readings.values[at])),
+            reading_said(frame, kind, float(sweep.readings.values[at])),
             f"{sweep.standardised[at]:+.1f}".replace("-", "−"),
         )
     return table
 
 
-def _reading(frame: Frame, sweep: Sweep, value: float) -> str:
+def reading_said(frame: Frame, sweep: Sweep, value: float) -> str:
     """A reading as the instrument would show it; across a channel's mouth in mm."""
     if sweep.kind == "mouth" and frame.length_unit == "mm":
         return f"{value / 1000.0:.3f} mm"

@@ -12,7 +12,7 @@ import numpy as np
 from scipy.special import fdtrc
 
 from framevis.frame import Floats
-from framevis.pull import Compared, Held
+from framevis.pulls.pull import Compared, Held
 
 DRIFT = 4  # terms of the smooth part beside the sine: a cubic
 LEAST_OVER = 4  # degrees of freedom left for the scatter

@@ -1,0 +1,1 @@
+"""The commands, by what they are for; each file registers its own with the app of `common`."""

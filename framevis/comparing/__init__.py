@@ -1,0 +1,1 @@
+"""Two stages held against each other: did a correction do what it should?"""

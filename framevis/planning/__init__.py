@@ -1,0 +1,1 @@
+"""From a study to a shim plan: what to fit where, out of the box at hand."""

@@ -1,0 +1,1 @@
+"""The check before final torque, the torques and the order of tightening."""
