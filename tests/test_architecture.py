@@ -14,6 +14,8 @@ reading.toml_lines reading.door reading.csv_table reading.csv_numbers reading.cs
 reading.schema_errors reading.frame_parts reading.frame_carriages reading.frame_fitted reading.error_curve
 reading.frame_tightening reading.frame_sweeps reading.frame_pulls reading.frame_file reading.reading_checks
 reading.pull_readings reading.readings
+starting.answers starting.guides starting.layout starting.questions starting.sweeps_text starting.toml_text
+starting.begin
 strip opening deviations rail_shims observe priors rows evidence estimate
 contact small_matrices carriage equilibrium ride verdicts pose risk study plan job
 pulls.pull pulls.pull_period pulls.fitting pulls.pull_model pulls.calibrate
@@ -35,7 +37,7 @@ pictures.sight pictures.desk pictures.window
 exports.csv_tables exports.glb exports.multiblock exports.vtm exports.export notebook
 page.embed page.chart page.marks page.model page.numbers page.fitted page.still page.figures page.drag_charts
 page.rail_charts page.tables page.words page.plan_data page.plan_strips page.plan_section page.write page.torque_sheet
-commands.common commands.judge commands.correct commands.show cli __main__
+commands.common commands.begin commands.judge commands.correct commands.show cli __main__
 """
 ORDER = MODULES.split()
 

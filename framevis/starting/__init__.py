@@ -1,0 +1,1 @@
+"""A new frame: questions, a machine laid out from the answers, and its commented frame.toml."""
