@@ -1,7 +1,7 @@
 """Draws the README's pictures of the demo again: python demo_frames/draw_pictures.py
 
-As found and as left from the same side at one magnification, and the left beam from its far end. Each is reduced to
-a palette, which keeps it small.
+As found, the plan, and as left from the same side at one magnification, and the left beam from its far end. Each is
+reduced to a palette, which keeps it small.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from framevis.pictures.film import palette_of
 from framevis.pictures.opengl import probe
 from framevis.pictures.picture import write_picture
 from framevis.pictures.scene import Scene, build_scene, resolve_positions, worst_positions
+from framevis.planning.plan_limits import plan_for
 from framevis.study import Study
 
 HERE = Path(__file__).parent
@@ -44,6 +45,8 @@ def draw_all() -> None:
         for study in (found, left):
             path = Path(folder) / f"{study.stage}.png"
             keep(write_picture(study, path, magnification=times, positions=places, size=SIZE))
+        plan = plan_for(found)
+        keep(write_picture(found, Path(folder) / "plan.png", magnification=times, plan=plan, size=SIZE))
         keep(along_beam(found, scene, times, Path(folder) / "along_left_beam.png"))
 
 

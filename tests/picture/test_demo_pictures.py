@@ -9,7 +9,7 @@ import pytest
 from PIL import Image
 
 DEMO = Path(__file__).parents[2] / "demo_frames"
-NAMES = ["along_left_beam.png", "as_found.png", "as_left.png"]
+NAMES = ["along_left_beam.png", "as_found.png", "as_left.png", "plan.png"]
 
 
 def test_the_pictures_are_small():
@@ -28,7 +28,7 @@ def test_the_script_draws_them_all(tmp_path, monkeypatch):
         monkeypatch.setattr(script, name, value)
     script.draw_all()
     assert sorted(file.name for file in tmp_path.iterdir()) == NAMES
-    for name, size in zip(NAMES, [(480, 320), (360, 240), (360, 240)], strict=True):
+    for name, size in zip(NAMES, [(480, 320), (360, 240), (360, 240), (360, 240)], strict=True):
         with Image.open(tmp_path / name) as image:
             assert (image.mode, image.size) == ("P", size)
             assert len(image.convert("RGB").getcolors(10_000)) > 60
