@@ -71,6 +71,13 @@ def read_stage(frame: Frame, stage: str) -> Stage:
     return Stage(stage, sweeps, tuple(warning for each in taken.values() for warning in each.warnings), pulls)
 
 
+def problems_of(path: Path, sweep: Sweep | PullSweep, file: str) -> tuple[Problem, ...]:
+    """What `read_stage` would refuse in one file, said of `file`; empty where it can be read."""
+    door = Door(one_line(file))
+    _read_sweep(path, sweep, door)
+    return tuple(door.listed(MOST_PROBLEMS))
+
+
 def _nothing_to_go_by(pulled: bool) -> tuple[str, str]:
     if pulled:
         what = "there are only pull readings in this stage, and they tell nothing of the frame's shape by themselves"
