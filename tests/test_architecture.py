@@ -37,7 +37,14 @@ pictures.sight pictures.desk pictures.window
 exports.csv_tables exports.glb exports.multiblock exports.vtm exports.export notebook
 page.embed page.chart page.marks page.model page.numbers page.fitted page.still page.figures page.drag_charts
 page.rail_charts page.tables page.words page.plan_data page.plan_strips page.plan_section page.write page.torque_sheet
-commands.common commands.begin commands.judge commands.correct commands.show cli __main__
+sheets.stations sheets.order sheets.blank_csv sheets.words sheets.paper sheets.bodies sheets.overview sheets.cut
+sheets.held sheets.instruments sheets.cross_section sheets.stations_table sheets.sheet_page sheets.write
+entering.unit_words entering.typed entering.sheet entering.slots entering.neighbours entering.closing
+entering.strip_plot entering.sign_check entering.state entering.sign_talk entering.readings_in entering.dialogue
+entering.big entering.screen entering.disk entering.choosing entering.conversation
+importing.splitting importing.workbook importing.source importing.numbers importing.headings importing.wishes
+importing.columns importing.cells importing.units_found importing.understanding importing.echo importing.placing
+commands.common commands.begin commands.enter commands.judge commands.correct commands.show cli __main__
 """
 ORDER = MODULES.split()
 

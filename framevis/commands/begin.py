@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
 
 from framevis.commands.common import app
 from framevis.errors import BadInput, problem
+
+if TYPE_CHECKING:
+    from framevis.sheets.stations import Every
+    from framevis.starting.answers import Unit
 
 STOPPED = "nothing was written"
 Option = str | None
@@ -91,3 +95,40 @@ def _say_what_next(path: Path, stage: str) -> None:
     print("  1. correct it against your machine and the makers' data sheets (any text editor)")
     print(f"  2. framevis sheets {folder} --stage {named}    what to measure where, to print and take along")
     print(f"  3. framevis assess {folder} --stage {named}    once readings are in")
+
+
+@app.command
+def sheets(
+    folder: Path,
+    /,
+    *,
+    stage: Annotated[str, _said("Stage that is going to be measured, as listed in frame.toml.")],
+    every: Annotated[
+        Option,
+        _said("Distance of stations in the frame's unit, or screw: one at each rail screw. Usual: 100 mm, 4 in."),
+    ] = None,
+    out: Annotated[Path | None, _said("Name of the page; default: FOLDER/sheets_STAGE.html.")] = None,
+) -> None:
+    """Write a blank CSV for every sweep, and one page to print: sketches, signs, zero, room to write."""
+    from framevis.reading.frame_file import read_frame
+    from framevis.sheets.write import said, write_sheets
+
+    frame = read_frame(folder)
+    target = folder / f"sheets_{stage}.html" if out is None else out
+    done = write_sheets(frame, stage, target, _every(every, frame.length_unit))
+    for line in said(frame, stage, done, target):
+        print(line)
+
+
+def _every(typed: str | None, unit: str) -> Every:
+    """How far apart stations stand, mm, or "screw"; None for what is usual."""
+    from framevis.starting.answers import Refused, between, read_length
+    from framevis.units import MM_PER_LENGTH_UNIT
+
+    if typed is None or typed.strip().lower() in {"screw", "screws"}:
+        return None if typed is None else "screw"
+    try:
+        own: Unit = "in" if unit == "in" else "mm"
+        return between(read_length(typed, own), 1.0, 10_000.0, own) * MM_PER_LENGTH_UNIT[unit]
+    except Refused as bad:
+        raise BadInput(problem("--every", bad.what, f"{bad.todo}, or screw")) from None
