@@ -14,7 +14,7 @@ from framevis.sheets.stations import AnySweep
 from framevis.starting.answers import number
 
 ROWS = 16  # of one column of a table; more go into a second one beside it
-FORCE_HEADS = ("break­away forth", "running forth", "break­away back", "running back")
+FORCE_HEADS = ("breakaway forth", "running forth", "breakaway back", "running back")
 
 
 def heads(frame: Frame, sweep: AnySweep, goes_back: bool) -> tuple[str, ...]:

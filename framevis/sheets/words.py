@@ -97,9 +97,10 @@ def _indicator(frame: Frame, sweep: Sweep) -> tuple[str, ...]:
     if sweep.reference == "face":
         return f"{carried}, on the beam's own side at the level of the rail's seat.", "Wipe that side; stone off burrs."
     if sweep.reference == "wire":
-        wire = "Stretch the wire beside the rail, clear of everything, and note its tension: its sag is taken out."
-        return wire, f"{carried}{height}, on the wire."
-    edge = "Straightedge beside the rail on two supports 0.577 of its length apart, ends set to about the same reading."
+        wire = "Stretch the wire along the rail, clear of everything, and note its tension."
+        sag = ("In height it sags by w L² / 8 T in the middle: give that as error_csv of this sweep.",)
+        return wire, *(sag if sweep.direction == "height" else ()), f"{carried}{height}, on the wire."
+    edge = "Straightedge along the rail on two supports 0.577 of its length apart, ends set to about the same reading."
     turned = (
         "This is the run with the straightedge TURNED OVER: about its long axis, the same end at 0, so that the same "
         "edge looks the other way; plunger in then means the other way too.",
@@ -141,13 +142,20 @@ def _mouth(frame: Frame, sweep: Sweep) -> tuple[str, ...]:
 
 
 def _level(frame: Frame, sweep: Sweep) -> tuple[str, ...]:
-    held = f"Hold it the same way round in every sweep with instrument {printable(sweep.instrument or '')}"
-    same = () if sweep.instrument is None else (f"{held}: they share its zero.",)
+    same = () if sweep.instrument is None else (_same_way_round(sweep),)
     base = "" if sweep.base_mm is None else f", its feet {length(frame, sweep.base_mm)} apart"
     if sweep.kind == "level_along":
         return f"Level along {_named(sweep)}{base}; the station is its middle.", *same
     on = ("on its mounting face", "on a block that is carried along", "on one block of each")[len(sweep.rails)]
     return f"Level across {_named(sweep)}{base}, {on}; read it when it has settled.", *same
+
+
+def _same_way_round(sweep: Sweep) -> str:
+    """A level's own zero is shared by the sweeps that name it: it counts from one end of the level."""
+    ends = ("to the left", "to the right") if sweep.kind == "level_across" else ("to the far end", "toward 0")
+    end = ends[0 if sweep.sign > 0.0 else 1]
+    name = printable(sweep.instrument or "")
+    return f"Mark one end of instrument {name} and keep it {end} here: all such sweeps share its zero error."
 
 
 def _pull(sweep: PullSweep) -> tuple[str, ...]:

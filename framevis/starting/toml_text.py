@@ -67,7 +67,6 @@ def _point(point: Point) -> str:
 
 
 def _head(answers: Answers, planned: Layout) -> Lines:
-    others = [each for each in ("after_shims", "as_left") if each.casefold() != answers.stage.casefold()]
     masters = ", ".join(text(beam.master) for beam in planned.beams)
     return [
         "# A frame for framevis. Lines that begin with # are for people only. Measure your machine and correct every",
@@ -76,7 +75,7 @@ def _head(answers: Answers, planned: Layout) -> Lines:
         _value("name", text(answers.name)),
         _value("length_unit", text(answers.unit), "of every plain length in this file: mm | in"),
         "# States of the machine in the order in which they happen; readings/STAGE/ holds what was read in each.",
-        f"stages = [{', '.join(text(each) for each in (answers.stage, *others))}]",
+        f"stages = [{', '.join(text(each) for each in stages(answers.stage))}]",
         _value("up", "[0, 0, 1]", "against gravity, in machine coordinates"),
         "",
         "# Which way tightening goes, and which rail of each pair is straightened first and is the master.",
@@ -90,6 +89,13 @@ def _head(answers: Answers, planned: Layout) -> Lines:
         _value("static_safety", "2.0", "allowable / peak load on a ball; the maker's figure wins"),
         "",
     ]
+
+
+def stages(first: str) -> tuple[str, ...]:
+    """The first stage and those that usually follow it."""
+    usual = ("as_found", "after_shims", "as_left")
+    folded = first.casefold()
+    return (first, *usual[usual.index(folded) + 1 :]) if folded in usual else (first, *usual[1:])
 
 
 def _stock(answers: Answers) -> Lines:

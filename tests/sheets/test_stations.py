@@ -74,6 +74,15 @@ def test_another_step(frame):
     assert stations(frame, sweep_of(frame, "left_outer_lateral"), 5000.0) == (35.0, 1465.0)
 
 
+def test_a_round_station_near_an_end_gives_way_to_it(tmp_path):
+    """Blocks from 80 mm on: 100 is nearer than a quarter of the step; up to 1430: 1400 isn't."""
+    toml = SAMPLE_TOML.replace("travel = [80, 1420]", "travel = [125, 1385]")
+    frame = read_frame(write_frame(tmp_path, toml, {}))
+    found = stations(frame, sweep_of(frame, "left_outer_lateral"))
+    assert found[:3] == (80.0, 200.0, 300.0)
+    assert found[-3:] == (1300.0, 1400.0, 1430.0)
+
+
 def test_too_many_stations_are_refused(frame):
     with pytest.raises(BadInput, match=r"--every: 14300 stations .*: give a step with which there are at most 500"):
         stations(frame, sweep_of(frame, "left_outer_lateral"), 0.1)

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from framekit import SAMPLE_TOML, write_frame
-from framevis.frame import Frame, Sweep
+from framevis.frame import Beam, Frame, Sweep, locked
 from framevis.observe import view
 from framevis.pictures.scene import build_scene
 from framevis.pictures.travel import resolve_positions
@@ -20,7 +20,9 @@ from framevis.sheets.cross_section import cross_section
 from framevis.sheets.overview import camera_for, marked, overview
 from framevis.sheets.stations_table import stations_table
 from framevis.sheets.words import plus, setup, title, touch, zero
-from machines import measure, portal, rough, study_of, write
+from framevis.starting.questions import answered
+from framevis.starting.toml_text import toml_text
+from machines import study_of
 from sheets.oddframe import odd_frame, sweep_of
 
 
@@ -103,6 +105,13 @@ def test_zero_looking_and_setting_up_are_told_in_the_frames_unit(tmp_path):
     assert "its feet 6 in apart" in " ".join(setup(odd, sweep_of(odd, "la")))
 
 
+def test_the_marked_end_of_a_level_lies_where_its_zero_is_taken_from(tmp_path):
+    """Turned end for end, the level's plus turns and its zero doesn't: so the estimate takes sign = -1."""
+    plain, other = list(frames(tmp_path))[:2]
+    assert "keep it to the left here" in " ".join(setup(plain, sweep_of(plain, "left_across")))
+    assert "keep it to the right here" in " ".join(setup(other, sweep_of(other, "left_across")))
+
+
 def test_an_edge_is_named_by_the_side_on_which_it_is_seen(tmp_path):
     """Beam b runs backward: its rail's own left lies to the right as seen along a."""
     odd = odd_frame(tmp_path)
@@ -113,10 +122,10 @@ def test_an_edge_is_named_by_the_side_on_which_it_is_seen(tmp_path):
 
 def test_the_bodies_are_those_of_the_scene(tmp_path):
     """Every corner that is drawn is a nominal vertex of the scene's part of the same name, and none reaches further."""
-    tree = portal()
-    tree["shim"] = []
-    frame = read_frame(write(tmp_path / "drawn", tree, {}))
-    study = study_of(write(tmp_path / "machine", tree, measure(frame, rough(frame, 1, 0.1), 100.0, 0.3)), 20)
+    toml = toml_text(answered({"stage": "now"}, None, print))
+    toml = toml.replace("carried_at = 750", "carried_at = 400")  # not where the carriages are drawn
+    readings = {"left_outer_lateral": "station_mm,reading_um\n100,0\n700,9\n1400,0\n"}
+    study = study_of(write_frame(tmp_path, toml, {"now": readings}), 20)
     scene = build_scene(study, resolve_positions(study.frame, {}, {}))
     drawn = bodies(study.frame)
     assert sorted(body.name for body in drawn) == sorted(part.name for part in scene.parts)
@@ -203,6 +212,16 @@ def test_from_behind_the_start_the_beam_leads_away_and_its_face_is_seen(tmp_path
                 assert float(t @ camera.right) < 0.0  # left is on the left
             box = np.array([camera.right, camera.up, camera.forward])
             assert box @ box.T == pytest.approx(np.eye(3), abs=1e-12)
+
+
+@pytest.mark.parametrize("normal", [[1, 0, 0], [-1, 0, 0], [0, 0, 1], [0, 0, -1], [1, 0, 1], [-1, 0, -1]])
+@pytest.mark.parametrize("way", [[0, 1000, 0], [0, -1000, 0]])
+def test_a_face_is_seen_whichever_way_it_looks(normal, way, tmp_path):
+    odd = odd_frame(tmp_path)
+    beam = Beam("b", odd.beams[0].section, locked([0, 0, 0]), locked(way), locked(normal))
+    camera = camera_for(beam, odd)
+    assert float(beam.axes[2] @ camera.forward) < -0.3
+    assert float(beam.axes[0] @ camera.forward) > 0.5
 
 
 def test_zero_stands_at_the_start(tmp_path):

@@ -135,6 +135,18 @@ def test_a_name_comes_back_as_it_was_given(name):
     assert loaded(answers_to(name=name)).name == name
 
 
+@pytest.mark.parametrize(
+    ("first", "listed"),
+    [
+        ("as_found", ("as_found", "after_shims", "as_left")),
+        ("As_Left", ("As_Left",)),
+        ("2031-05", ("2031-05", "after_shims", "as_left")),
+    ],
+)
+def test_stages_follow_the_first_in_the_order_of_work(first, listed):
+    assert loaded(answers_to(stage=first)).stages == listed
+
+
 def test_a_portal_is_symmetrical():
     """Outer rails look away from each other, and the crossbeam lies over the middles of both side beams."""
     frame = loaded(answers_to(kind="portal", span="800", length="1200"))
