@@ -77,7 +77,7 @@ def _rail(sweep: AnySweep) -> Rail | None:
 def setup(frame: Frame, sweep: AnySweep) -> tuple[str, ...]:
     """What to put where, a sentence each."""
     if isinstance(sweep, PullSweep):
-        return _pull(sweep)
+        return _pull(frame, sweep)
     kinds = {
         "indicator": _indicator,
         "bridge": _bridge,
@@ -158,8 +158,17 @@ def _same_way_round(sweep: Sweep) -> str:
     return f"Mark one end of instrument {name} and keep it {end} here: all such sweeps share its zero error."
 
 
-def _pull(sweep: PullSweep) -> tuple[str, ...]:
+def _pull(frame: Frame, sweep: PullSweep) -> tuple[str, ...]:
+    name = sweep.carriage.name
+    shared = [beam for beam in frame.beams if name in beam.carried_by and len(beam.carried_by) > 1]
+    others = (
+        f"It is to run by itself: uncouple beam {printable(beam.name)} from {printable(other)}."
+        for beam in shared
+        for other in beam.carried_by
+        if other != name
+    )
     return (
+        *others,
         "Drive disconnected. Hook the scale to the middle of the carriage; pull slowly and steadily along the travel.",
         "breakaway: what sets it going; running: what keeps it going. Forth is toward higher positions, back toward 0.",
         "Before that, each block alone on the bare rail: enter those as bare_block_n of this sweep in frame.toml.",

@@ -112,6 +112,13 @@ def test_the_marked_end_of_a_level_lies_where_its_zero_is_taken_from(tmp_path):
     assert "keep it to the right here" in " ".join(setup(other, sweep_of(other, "left_across")))
 
 
+def test_a_carriage_that_shares_a_beam_is_pulled_by_itself(tmp_path):
+    answers = answered({}, None, print)
+    frame = read_frame(write_frame(tmp_path, toml_text(answers), {}))
+    assert "uncouple beam cross from right" in " ".join(setup(frame, sweep_of(frame, "left_pull")))
+    assert "uncouple" not in " ".join(setup(frame, sweep_of(frame, "head_pull")))
+
+
 def test_an_edge_is_named_by_the_side_on_which_it_is_seen(tmp_path):
     """Beam b runs backward: its rail's own left lies to the right as seen along a."""
     odd = odd_frame(tmp_path)
