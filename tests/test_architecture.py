@@ -25,7 +25,7 @@ comparing.held comparing.single_causes comparing.cause_search comparing.compare 
 comparing.report_compare
 torque.closure torque.warmth torque.pieces torque.check torque.sweep_checks torque.readiness torque.tightening
 torque.report_torque
-planning.layers planning.approach planning.shim_programme planning.any_thickness planning.shim_search
+planning.layers planning.approach planning.shim_programme planning.any_thickness planning.shim_moves planning.shim_search
 planning.rail_bending planning.rail_pushes planning.planner planning.plan_limits planning.plan_runs
 planning.handling planning.report_plan
 pictures.travel pictures.geometry pictures.warp pictures.scene pictures.look pictures.camera pictures.ink
