@@ -162,7 +162,7 @@ def _pull(frame: Frame, sweep: PullSweep) -> tuple[str, ...]:
     name = sweep.carriage.name
     shared = [beam for beam in frame.beams if name in beam.carried_by and len(beam.carried_by) > 1]
     others = (
-        f"It is to run by itself: uncouple beam {printable(beam.name)} from {printable(other)}."
+        f"It is to run by itself: uncouple beam {printable(beam.name)} from carriage {printable(other)}."
         for beam in shared
         for other in beam.carried_by
         if other != name

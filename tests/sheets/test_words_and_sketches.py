@@ -115,7 +115,7 @@ def test_the_marked_end_of_a_level_lies_where_its_zero_is_taken_from(tmp_path):
 def test_a_carriage_that_shares_a_beam_is_pulled_by_itself(tmp_path):
     answers = answered({}, None, print)
     frame = read_frame(write_frame(tmp_path, toml_text(answers), {}))
-    assert "uncouple beam cross from right" in " ".join(setup(frame, sweep_of(frame, "left_pull")))
+    assert "uncouple beam cross from carriage right" in " ".join(setup(frame, sweep_of(frame, "left_pull")))
     assert "uncouple" not in " ".join(setup(frame, sweep_of(frame, "head_pull")))
 
 
