@@ -31,7 +31,7 @@ def names(path):
 def test_bytes_then_name_then_folder_are_forced_onto_the_disk_in_this_order(path, monkeypatch):
     done = []
     fsync, replace = os.fsync, Path.replace
-    monkeypatch.setattr(os, "fsync", lambda fd: (done.append(Path(os.readlink(f"/proc/self/fd/{fd}"))), fsync(fd)))
+    monkeypatch.setattr(os, "fsync", lambda fd: (done.append(Path(f"/proc/self/fd/{fd}").readlink()), fsync(fd)))
     monkeypatch.setattr(Path, "replace", lambda old, new: (done.append("renamed"), replace(old, new))[1])
     assert disk.keep(path, b"one") == ()
     beside, renamed, folder = done
@@ -52,8 +52,8 @@ def test_a_version_that_its_reader_refuses_is_not_put_in_place(path):
 
 @pytest.mark.parametrize(
     ("number", "words"),
-    [(errno.EROFS, "medium that can only be read"), (errno.EACCES, "may not be written"), (errno.ENOSPC, "disk is full"),
-     (errno.EIO, "can't be written")],
+    [(errno.EROFS, "medium that can only be read"), (errno.EACCES, "may not be written"),
+     (errno.ENOSPC, "disk is full"), (errno.EIO, "can't be written")],
 )  # fmt: skip
 def test_a_disk_that_refuses_is_said_and_the_last_version_stands(path, monkeypatch, number, words):
     disk.keep(path, b"one")

@@ -46,7 +46,7 @@ def test_a_bridge_sideways(tmp_path, swapped, sign, plunger):
     changes = (('["left_outer", "left_inner"]', pair), ("u_um", f"sign = {sign}\nu_um"))
     sweep = sweep_named(tmp_path, "left_spacing", toml_with("left_spacing", *changes))
     seats = np.array([rail.seat_mm for rail in sweep.rails])
-    moved = seats + [0.0, 0.001]  # rail b 1 µm to the left
+    moved = seats + np.array([0.0, 0.001])  # rail b 1 µm to the left
     pressed_in = -np.sign(abs(np.diff(moved)) - abs(np.diff(seats)))[0]
     means_plus = plunger * pressed_in * sign > 0
     check = sign_check(sweep)
