@@ -7,7 +7,7 @@ by cov(w, h) V⁻¹ cov(h, w) for new readings h of covariance V.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.linalg import qr
@@ -15,7 +15,7 @@ from scipy.linalg import qr
 from framevis.estimate import Solved
 from framevis.explain import doubt
 from framevis.frame import Floats, Sweep, SweepReadings
-from framevis.further import design_of, further, own_columns, planned
+from framevis.further import Further, design_of, further, own_columns, planned
 from framevis.observe import Column, unknowns
 from framevis.study import Study
 from framevis.verdicts import BlockAssessment, CarriageAssessment
@@ -53,10 +53,10 @@ def _offers(study: Study, target: Floats) -> list[tuple[tuple[Sweep, ...], float
             stations = np.unique(readings.station_mm)
             drop = _drop_by_one(study, solved, readings, stations, target)
             offers.append(((readings.sweep,), float(stations[np.argmax(drop)]), float(drop.max())))
-    return offers + [(sweeps, None, _drop_by_all(study, sweeps, target)) for sweeps in _not_taken(study)]
+    return offers + [(sweeps, None, _drop_by_all(study, sweeps, target)) for sweeps in not_taken(study)]
 
 
-def _not_taken(study: Study) -> list[tuple[Sweep, ...]]:
+def not_taken(study: Study) -> list[tuple[Sweep, ...]]:
     """Sweeps that were not taken yet; those that share an instrument's zero together, since one alone says little."""
     taken = {readings.sweep.name for readings in study.readings.sweeps}
     sets: dict[str, tuple[Sweep, ...]] = {}
@@ -80,6 +80,17 @@ def _drop_by_one(study: Study, solved: Solved, readings: SweepReadings, stations
 
 def _drop_by_all(study: Study, sweeps: tuple[Sweep, ...], target: Floats) -> float:
     """The drop by whole sweeps that were not taken yet, their own unknowns left open."""
+    more = taken_whole(study, sweeps)
+    covariance = study.posterior.covariance(more.design, more.design) + more.noise
+    with_target = study.posterior.covariance(more.design, target[None, :])[:, 0]
+    if more.own.size:
+        kept = qr(more.own)[0][:, more.own.shape[1] :]
+        covariance, with_target = kept.T @ covariance @ kept, kept.T @ with_target
+    return float(with_target @ np.linalg.solve(covariance, with_target)) if with_target.size else 0.0
+
+
+def taken_whole(study: Study, sweeps: tuple[Sweep, ...]) -> Further:
+    """What whole sweeps would see, taken together; in `noise` that of the readings themselves too."""
     plans = tuple(planned(study, sweep) for sweep in sweeps)
     design = np.concatenate([design_of(study.posterior.layout, plan.sweep, plan.station_mm) for plan in plans])
     columns: list[Column] = []
@@ -90,10 +101,4 @@ def _drop_by_all(study: Study, sweeps: tuple[Sweep, ...], target: Floats) -> flo
             columns.append((name, np.concatenate([np.zeros(start), column, np.zeros(len(design) - stop)])))
         start = stop
     more = further(study.posterior, design, columns)
-    noise = more.noise + np.diag(np.concatenate([plan.u for plan in plans]) ** 2)
-    covariance = study.posterior.covariance(more.design, more.design) + noise
-    with_target = study.posterior.covariance(more.design, target[None, :])[:, 0]
-    if more.own.size:
-        kept = qr(more.own)[0][:, more.own.shape[1] :]
-        covariance, with_target = kept.T @ covariance @ kept, kept.T @ with_target
-    return float(with_target @ np.linalg.solve(covariance, with_target)) if with_target.size else 0.0
+    return replace(more, noise=more.noise + np.diag(np.concatenate([plan.u for plan in plans]) ** 2))

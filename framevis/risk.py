@@ -86,7 +86,8 @@ def assess(
     unsafe = drawn.safety.reshape(blocks, stations, count).min(axis=1) < limits.static_safety
     worst = ratio.max(axis=1)
     p_binding = np.mean((worst >= limits.binding_drag_ratio) | unsafe, axis=1)
-    p_tight = np.mean((worst >= limits.tight_drag_ratio) | unsafe, axis=1)
+    tight = (worst >= limits.tight_drag_ratio) | unsafe
+    p_tight = np.mean(tight, axis=1)
     p05, p95 = np.quantile(ratio, (0.05, 0.95), axis=2)
     assessed = [
         BlockAssessment(
@@ -102,6 +103,7 @@ def assess(
             drag_ratio_p05=p05[i],
             peak_pressure_mpa=pressure_of(solved.peak_n[i], mechanism.lines[i].static_n),
             static_safety=here.safety[i],
+            tight_draws=tight[i],
         )
         for i, block in enumerate(mechanism.carriage.blocks)
     ]

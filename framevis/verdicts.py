@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
 
-from framevis.frame import Block, Carriage, Floats
+from framevis.frame import Block, Carriage, Flags, Floats
 
 Verdict = Literal["binding", "tight", "unsure", "free"]
 RANK: dict[Verdict, int] = {"free": 0, "unsure": 1, "tight": 2, "binding": 3}
@@ -19,7 +19,7 @@ class BlockAssessment:
 
     `misfit` (5, S): lateral µm, height µm, roll, pitch, yaw mrad of the block against its rail at equilibrium
     with rigid seats. Drag, pressure, safety are those of the posterior mean; `drag_ratio_p95` and `drag_ratio_p05` are
-    centiles over the draws.
+    centiles over the draws. `tight_draws` (D,): whether the block is tight, or worse, somewhere in each draw.
     """
 
     block: Block
@@ -34,6 +34,7 @@ class BlockAssessment:
     drag_ratio_p05: Floats
     peak_pressure_mpa: Floats
     static_safety: Floats
+    tight_draws: Flags = field(default_factory=lambda: np.zeros(0, dtype=np.bool_))
 
     @property
     def name(self) -> str:
