@@ -114,7 +114,7 @@ def _holder(lock: Path) -> str:
 
 def _hidden(path: Path, ending: str) -> Path:
     """A hidden name beside a file, short whatever the sweep's name is."""
-    return path.with_name(f".framevis.{zlib.crc32(path.name.encode()):08x}.{ending}")
+    return path.with_name(f".framevis.{zlib.crc32(os.fsencode(path.name)):08x}.{ending}")
 
 
 def keep(path: Path, raw: bytes, check: Check | None = None) -> tuple[Problem, ...]:

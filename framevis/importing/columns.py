@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from framevis.errors import BadInput, Problem, problem
 from framevis.frame import PullSweep, Sweep
-from framevis.importing.headings import FORCE_WORDS, GAP_WORDS, NOTE, READING, STATION, Heading, folded
+from framevis.importing.headings import FORCE_WORDS, GAP_WORDS, LOOKED_AT, NOTE, READING, STATION, Heading, folded
 from framevis.importing.numbers import is_number
 from framevis.importing.source import Row
 from framevis.importing.wishes import Wishes
@@ -71,7 +71,7 @@ def _numeric(rows: Sequence[Row], names: Sequence[Heading]) -> list[int]:
     """The columns that hold mostly numbers."""
     found = []
     for column in range(len(names)):
-        cells = [row.cells[column] for row in rows if column < len(row.cells) and row.cells[column]]
+        cells = [row.cells[column] for row in rows[:LOOKED_AT] if column < len(row.cells) and row.cells[column]]
         if cells and 2 * sum(is_number(cell) for cell in cells) > len(cells):
             found.append(column)
     return found

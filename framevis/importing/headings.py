@@ -6,6 +6,7 @@ Takes rows of cells; gives the first row of data, and `Heading`s.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -25,6 +26,8 @@ FORCE_WORDS = {
     "breakaway": "breakaway", "breakaway back": "breakaway_back",
 }  # fmt: skip
 GAP_WORDS = {"go": "go", "no go": "no_go", "nogo": "no_go", "not go": "no_go"}
+MOST_CHARACTERS = 120
+LOOKED_AT = 1000  # rows that tell what a column is
 _BRACKET = re.compile(r"(.*?)\s*[\[(<{]\s*([^\])>}]+?)\s*[\])>}]\s*")
 _BEHIND = re.compile(r"(.*?)[\s_,/:]+(?:in\s+)?(mm_per_m|in_per_ft|um_per_m|\S+)")
 
@@ -39,10 +42,10 @@ class Heading:
 
 
 def first_data_row(rows: Sequence[Row]) -> int:
-    """The first row from which on there are numbers: two of them, or one in a file of one column."""
-    counts = [sum(is_number(cell) for cell in row.cells) for row in rows]
-    width = max(len(row.cells) for row in rows)
-    needed = 1 if width == 1 or sorted(counts)[len(counts) // 2] < 2 else 2
+    """The first row with numbers: two of them, or one where most rows have one."""
+    counts = [sum(is_number(cell) for cell in row.cells) for row in rows[:LOOKED_AT]]
+    usual = Counter(count for count in counts if count)
+    needed = min(2, max(usual, key=lambda count: (usual[count], count), default=1))
     return next((i for i, count in enumerate(counts) if count >= needed), len(rows))
 
 
@@ -72,7 +75,10 @@ def known_unit(word: str, dimension: Dimension) -> tuple[str, Decimal] | None:
 
 
 def _heading(cell: str, dimension: Dimension) -> Heading:
-    """Reading [mm], Reading (mm), reading_mm, Reading in mm, Reading / mm, or a name alone."""
+    """Reading [mm], Reading (mm), reading_mm, Reading in mm, Reading / mm, or a name or a unit alone."""
+    cell = cell[:MOST_CHARACTERS]
+    if len(cell) > 1 and unit_of(cell, dimension):
+        return Heading(cell, "", cell)
     found = _BRACKET.fullmatch(cell)
     if found:
         return Heading(cell, folded(found[1]), found[2])

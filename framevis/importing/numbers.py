@@ -19,6 +19,7 @@ _GROUPED = {
     ",": re.compile(r"[+-]?[1-9][0-9]{0,2}(?:[. ][0-9]{3})+(?:,[0-9]*)?"),
 }
 OTHER = {".": ",", ",": "."}
+MOST_CHARACTERS = 80  # of a cell that may be a number
 LONGEST = 12  # powers of ten
 
 
@@ -41,7 +42,7 @@ class Decision:
 
 def parts(cell: str) -> tuple[str, str] | None:
     """Number and unit of a cell as they stand; None where there is no number."""
-    found = _PARTS.fullmatch(cell.translate(_MINUS).strip())
+    found = _PARTS.fullmatch(cell.translate(_MINUS).strip()) if len(cell) <= MOST_CHARACTERS else None
     return None if found is None else (found[1], (found[2] or "").strip())
 
 

@@ -10,13 +10,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from framevis.errors import BadInput, problem
+from framevis.errors import BadInput, Problem, problem
 from framevis.importing import workbook
 from framevis.importing.splitting import split_text
 from framevis.reading.door import quoted
 
-MOST_BYTES = 20_000_000
-MOST_ROWS = 100_000
+MOST_BYTES = 4_000_000
+MOST_ROWS = 20_000
+MOST_CHARACTERS = 20_000  # in one line
 MOST_CELLS = 200  # in one row
 TEXT_MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
@@ -69,6 +70,10 @@ def read_source(
     if worksheet is not None:
         raise BadInput(problem("--worksheet", f"{name} is no spreadsheet", "leave it out"))
     text, encoding = decoded(raw, name)
+    if text.count("\n") + text.count("\r") > 2 * MOST_ROWS:
+        raise BadInput(_too_many_rows(name))
+    if max(map(len, text.splitlines()), default=0) > MOST_CHARACTERS:
+        raise BadInput(problem(name, f"has a line of more than {MOST_CHARACTERS} characters", "is it the right file?"))
     lines, how = split_text(text, separator, alone=alone, decimal=decimal)
     rows = tuple(Row(number, cells) for number, cells in lines)
     return _checked(Source(path.name, raw, rows, f"{encoding} text, {how}", None), name)
@@ -78,10 +83,14 @@ def _checked(source: Source, name: str) -> Source:
     if not source.rows:
         raise BadInput(problem(name, "holds nothing", "is it the right file?"))
     if len(source.rows) > MOST_ROWS:
-        raise BadInput(problem(name, f"has more than {MOST_ROWS} rows", "is it the right file?"))
+        raise BadInput(_too_many_rows(name))
     if max(len(row.cells) for row in source.rows) > MOST_CELLS:
         raise BadInput(problem(name, f"has more than {MOST_CELLS} columns", "is it the right file?"))
     return source
+
+
+def _too_many_rows(name: str) -> Problem:
+    return problem(name, f"has more than {MOST_ROWS} rows", "is it the right file?")
 
 
 def _bytes(path: Path, name: str) -> bytes:

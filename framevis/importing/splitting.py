@@ -15,6 +15,7 @@ BLANKS = "blank"
 NAMES = {"\t": "tabs", ";": "semicolons", "|": "bars", ",": "commas", BLANKS: "blanks"}
 BY_NAME = {"tab": "\t", "semicolon": ";", "comma": ",", "bar": "|", "blank": BLANKS}
 LOOKED_AT = 400
+MOST_CHARACTERS = 80  # of a cell that may be a number
 _LINES = re.compile("\r\n|\n|\r")
 _NUMBER = re.compile(r"[+-]?([0-9]+([.,][0-9]*)?|[.,][0-9]+)([eE][+-]?[0-9]{1,3})?")
 _COMMA_NUMBER = re.compile(r"[+-]?[0-9]*,[0-9]+")
@@ -69,6 +70,8 @@ def _score(rows: Sequence[Sequence[str]], mark: str) -> tuple[int, int]:
 
 def _bare(cell: str) -> str:
     """A cell without sign marks of typesetting and without a unit behind it."""
+    if len(cell) > MOST_CHARACTERS:
+        return cell
     return re.sub(r"\s*[^\W\d_][^\d\s]{0,8}$", "", cell.strip().replace("−", "-"))
 
 

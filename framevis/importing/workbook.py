@@ -13,8 +13,8 @@ from typing import Any
 from framevis.errors import BadInput, Problem, problem
 from framevis.reading.door import did_you_mean, quoted
 
-MOST_INSIDE_BYTES = 60_000_000  # unpacked
-MOST_ROWS, MOST_CELLS = 100_001, 201
+MOST_INSIDE_BYTES = 20_000_000  # unpacked
+MOST_ROWS, MOST_CELLS = 20_001, 201
 Cells = list[tuple[str, ...]]
 
 
