@@ -25,8 +25,8 @@ comparing.held comparing.single_causes comparing.cause_search comparing.compare 
 comparing.report_compare
 torque.closure torque.warmth torque.pieces torque.check torque.sweep_checks torque.readiness torque.tightening
 torque.report_torque
-planning.layers planning.approach planning.shim_programme planning.any_thickness planning.shim_moves planning.shim_search
-planning.rail_bending planning.rail_pushes planning.planner planning.plan_limits planning.plan_runs
+planning.layers planning.approach planning.shim_programme planning.any_thickness planning.shim_moves
+planning.shim_search planning.rail_bending planning.rail_pushes planning.planner planning.plan_limits planning.plan_runs
 planning.handling planning.report_plan
 pictures.travel pictures.geometry pictures.warp pictures.scene pictures.look pictures.camera pictures.ink
 pictures.section pictures.notes pictures.labels pictures.riding pictures.plan_marks
@@ -44,7 +44,8 @@ entering.strip_plot entering.sign_check entering.state entering.sign_talk enteri
 entering.big entering.screen entering.disk entering.choosing entering.conversation
 importing.splitting importing.workbook importing.source importing.numbers importing.headings importing.wishes
 importing.columns importing.cells importing.units_found importing.understanding importing.echo importing.placing
-commands.common commands.begin commands.enter commands.judge commands.correct commands.show cli __main__
+advising.new_sweeps advising.candidates advising.expected_error advising.advise advising.say_advice
+commands.common commands.advise commands.begin commands.enter commands.judge commands.correct commands.show cli __main__
 """
 ORDER = MODULES.split()
 

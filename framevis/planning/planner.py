@@ -22,7 +22,6 @@ from framevis.planning.shim_search import Found, search
 from framevis.study import Study, refitted
 from framevis.verdicts import RANK, CarriageAssessment
 
-WINDOW_SCREWS, STEP_SCREWS = 6, 3
 LEAST_GAIN = 0.05  # of the sum of all chances
 Tell = Callable[[int, int], None]
 
@@ -42,8 +41,7 @@ def make_plan(study: Study, only: Where | None = None, *, anyway: bool = False, 
     current = study
     for done, group in enumerate(sorted(wanted, key=lambda group: _badness(study, group), reverse=True)):
         tell(done, len(wanted) + 1)
-        part = _for_group(current, group, box, only)
-        after = _carried_out(current, part)
+        part, after = _for_group(current, group, box, only)
         if _is_better(current, after, group):
             current = after
             parts.append(part)
@@ -88,7 +86,8 @@ class Part:
     before_um: float
 
 
-def _for_group(study: Study, group: Group, box: Box, only: Where | None) -> Part:
+def _for_group(study: Study, group: Group, box: Box, only: Where | None) -> tuple[Part, Study]:
+    """The plan for a group and the study after it: the most sparing that brings the verdicts that can be had."""
     now = fitted_now(group, box, study.frame.shims_at(study.stage))
     task = task_of(group, box, _free_for(study, group, box), now, only)
     before = task.worst(now)
@@ -97,7 +96,13 @@ def _for_group(study: Study, group: Group, box: Box, only: Where | None) -> Part
     for push in pushes:
         pushed[group.push_place[push.rail, push.screw]] = push.push_um
     task = replace(task, bare_um=task.bare_um + group.push_per_um @ pushed)
-    return Part(group, now, search(task, now), pushes, before)
+    parts = [Part(group, now, found, pushes, before) for found in search(task, now)]
+    tried: list[tuple[Part, Study]] = []
+    for part in parts:
+        tried.append((part, _carried_out(study, part)))
+        if _all_free(tried[-1][1], group):
+            break
+    return min(tried, key=lambda each: (*_badness(each[1], group), round(_chances(each[1], group), 1)))
 
 
 def _free_for(study: Study, group: Group, box: Box) -> Floats:
@@ -111,11 +116,11 @@ def _free_for(study: Study, group: Group, box: Box) -> Floats:
 
 
 def task_of(group: Group, box: Box, free: Floats, now: Choice, only: Where | None) -> Task:
-    """What is to be solved for a group whose sites hold `now`."""
+    """What is to be solved for a group whose sites hold `now`; what lies at sites that aren't allowed stays."""
     allowed = np.array([only is None or site.on_rail == (only == "rails") for site in group.sites])
-    bare = group.now_um - group.per_um.reshape(*group.now_um.shape, -1) @ heights(now).ravel()
-    windows = tuple(inside for window in _windows(group) if (inside := window[allowed[window]]).size)
-    return Task(bare, group.per_um, box, free, _neighbours(group), allowed, windows)
+    per = group.per_um * allowed[:, None]
+    bare = group.now_um - per.reshape(*group.now_um.shape, -1) @ heights(now).ravel()
+    return Task(bare, per, box, free, _neighbours(group), allowed)
 
 
 def _neighbours(group: Group) -> Indices:
@@ -125,25 +130,6 @@ def _neighbours(group: Group) -> Indices:
         if isinstance(site.place, int) and Site(site.owner, site.place + 1) in group.site_index
     ]
     return np.array(pairs, dtype=np.intp).reshape(-1, 2)
-
-
-def _windows(group: Group) -> tuple[Indices, ...]:
-    """Sites to be chosen together: all blocks, then the screws of all rails along one stretch after the other."""
-    axis = group.rails[0].beam.axes[0]
-    along = {
-        Site(rail.name, screw + 1): float(rail.point(station) @ axis)
-        for rail in group.rails
-        for screw, station in enumerate(rail.screw_stations_mm)
-    }
-    pitch = max(rail.guide.screw_pitch_mm for rail in group.rails)
-    low, high = min(along.values()), max(along.values())
-    starts = np.arange(low, max(high - STEP_SCREWS * pitch, low) + 1e-6, STEP_SCREWS * pitch)
-    stretches = [
-        [group.site_index[site] for site, at in along.items() if -1e-6 < at - start < WINDOW_SCREWS * pitch - 1e-6]
-        for start in starts
-    ]
-    blocks = [index for site, index in group.site_index.items() if not site.on_rail]
-    return tuple(np.array(sites, dtype=np.intp) for sites in (blocks, *stretches))
 
 
 def fitted_now(group: Group, box: Box, shims: Sequence[Shim]) -> Choice:

@@ -1,26 +1,27 @@
 """Choosing whole shims: the least worst misfit first, then the fewest pieces, then the fewest spots.
 
-One mixed-integer programme where it is small enough to be proven; else the same programme for one window of
-neighbouring screws after the other, all else held, from the best of several starts: those windows that feel the
-worst place until none of them helps, then all windows for fewer pieces.
+By small moves from several starts; where all sites together are few enough, one mixed-integer programme over all of
+them then makes the answer the best and proves it. Larger ones would take minutes: there the gap is said.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from framevis.frame import Indices
 from framevis.planning.any_thickness import Ideal, any_thickness
+from framevis.planning.shim_moves import shorter, sparing
 from framevis.planning.shim_programme import Choice, Task, effort, solved
 
 TOLERANCE_UM = 0.05  # of misfit: plans that differ by less are equally good and the sparing one wins; our own choice
-WHOLE_OPTIONS = 4000  # so many options at most are solved as one programme
-MOST_SWEEPS, MOST_TRIES = 4, 30
-GAIN_UM = 0.03  # less than this is no gain
+GIVEN_AWAY = (0.05, 0.02, 0.0)  # shares of the gain that a plan of fewer pieces may give away if the verdicts allow it
+FURTHEST = 0.1  # share of the gain by which a plan may miss the least misfit
+CLOSER = 0.015  # share of the gain by which a plan of more pieces must come closer to be looked at
+WHOLE_AMOUNTS = 48  # so many unknown amounts (sites × 3 × sizes) at most are solved as one programme
 ROUND_UP_AT = np.linspace(0.25, 0.75, 11)  # of the way from one level to the next
-REACH = 1  # levels by which a window's heights may change at a time
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,66 +35,56 @@ class Found:
     proven: bool
 
 
-def search(task: Task, now: Choice) -> Found:
-    """The best shims, starting from those that lie there now."""
-    everything = np.flatnonzero(task.allowed)
+def search(task: Task, now: Choice) -> list[Found]:
+    """The best shims, starting from those that lie there now: the most sparing that may do, then others, which
+    take more pieces."""
     ideal = any_thickness(task)
-    if everything.size * len(task.box.levels_um) ** 2 <= WHOLE_OPTIONS:
-        return _whole(task, now, everything, ideal.bound_um)
-    starts = [_best_start(task, ideal, now), *(_best_start(task, any_thickness(part), now) for part in _parts(task))]
-    best = _least_worst(task, min(starts, key=task.worst))
-    best = _fewest(task, best, task.worst(best) + TOLERANCE_UM)
-    return Found(best, task.worst(best), ideal.bound_um, False)
+    starts = dict.fromkeys([now, *_starts(task, ideal, now)])
+    reached = [shorter(task, start) for start in starts]
+    least = min(map(task.worst, reached))
+    sites = np.flatnonzero(task.allowed)
+    if 0 < sites.size * 3 * len(task.box.sizes_um) <= WHOLE_AMOUNTS:
+        return [_whole(task, min(reached, key=task.worst), sites, ideal.bound_um)]
+    gain = task.worst(now) - least
+    furthest = least + max(TOLERANCE_UM, FURTHEST * gain)
+    within = [
+        (one, min(task.worst(one) + max(TOLERANCE_UM, share * gain), furthest))
+        for share in GIVEN_AWAY
+        for one in reached
+        if task.worst(one) <= furthest
+    ]
+    choices = sorted(dict.fromkeys(sparing(task, one, target) for one, target in within), key=effort)
+    return [
+        Found(choice, task.worst(choice), ideal.bound_um, False) for choice in _ladder(task, choices, CLOSER * gain)
+    ]
 
 
-def _whole(task: Task, now: Choice, everything: Indices, bound_um: float) -> Found:
+def _ladder(task: Task, choices: list[Choice], closer_um: float) -> list[Choice]:
+    """Of choices, the most sparing first, those that come closer than all before them."""
+    kept: list[Choice] = []
+    for choice in choices:
+        if not kept or task.worst(choice) <= task.worst(kept[-1]) - closer_um:
+            kept.append(choice)
+    return kept
+
+
+def _whole(task: Task, choice: Choice, sites: Indices, bound_um: float) -> Found:
     """One programme over all sites: the least worst misfit, then the fewest pieces within the tolerance of it."""
-    least = solved(task, now, everything, None, None)
-    fewest = solved(task, least.choice, everything, task.worst(least.choice) + TOLERANCE_UM, None)
-    proven = least.proven and fewest.proven
+    least = solved(task, choice, sites)
+    worst = task.worst(least.choice)
+    fewest = solved(task, least.choice, sites, worst + TOLERANCE_UM)
+    proven = least.proven and fewest.proven and worst <= least.bound + TOLERANCE_UM
     return Found(fewest.choice, task.worst(fewest.choice), max(bound_um, least.bound), proven)
 
 
-def _least_worst(task: Task, choice: Choice) -> Choice:
-    """Windows that feel the worst place, those that feel it most first, until none of them helps."""
-    tries = 0
-    while tries < MOST_TRIES:
-        lengths = task.lengths(choice)
-        row, worst = task.per_um[int(np.argmax(lengths))], float(lengths.max())
-        felt = [float(np.abs(row[:, window]).sum()) for window in task.windows]
-        for index in np.argsort(felt)[::-1]:
-            if felt[index] == 0.0:
-                return choice
-            tries += 1
-            better = solved(task, choice, task.windows[index], None, REACH).choice
-            if task.worst(better) < worst - GAIN_UM:
-                choice = better
-                break
-            if tries >= MOST_TRIES:
-                return choice
-        else:
-            return choice
-    return choice
-
-
-def _fewest(task: Task, choice: Choice, target_um: float) -> Choice:
-    """Window after window, until a sweep saves nothing."""
-    for _ in range(MOST_SWEEPS):
-        before = effort(choice)
-        for window in task.windows:
-            if any(choice[site].pieces for site in window):
-                choice = solved(task, choice, window, target_um, REACH).choice
-        if effort(choice) == before:
-            break
-    return choice
-
-
-def _parts(task: Task) -> list[Task]:
-    """The task with rails alone and with blocks alone: what the least squares share among both may round badly."""
+def _starts(task: Task, ideal: Ideal, now: Choice) -> Iterator[Choice]:
+    """Of any thickness, rounded; also with rails alone and blocks alone: what both share may round badly."""
+    yield _best_start(task, ideal, now)
     of_screws = np.zeros_like(task.allowed)
     of_screws[task.neighbours.ravel()] = True
-    masks = (task.allowed & of_screws, task.allowed & ~of_screws)
-    return [replace(task, allowed=mask) for mask in masks if mask.any() and not mask[task.allowed].all()]
+    for mask in (task.allowed & of_screws, task.allowed & ~of_screws):
+        if mask.any() and not mask[task.allowed].all():
+            yield _best_start(task, any_thickness(replace(task, allowed=mask)), now)
 
 
 def _best_start(task: Task, ideal: Ideal, now: Choice) -> Choice:
@@ -110,6 +101,9 @@ def _best_start(task: Task, ideal: Ideal, now: Choice) -> Choice:
         if worst[index] >= task.worst(now):
             return now
         laid = [task.box.laid(left, right) for left, right in rounded[index]]
-        if all(laid) and task.fits(choice := tuple(ways[0] for ways in laid)):
+        if not all(laid):
+            continue
+        choice = tuple(ways[0] if may else old for ways, may, old in zip(laid, task.allowed.tolist(), now, strict=True))
+        if task.fits(choice):
             return choice
     return now

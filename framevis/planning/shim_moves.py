@@ -1,0 +1,157 @@
+"""Shims by small moves: runs of neighbouring screws, or single blocks, one level up or down, or taken out altogether.
+
+Takes a task and a choice, gives a better choice: first a shorter worst misfit, then fewer pieces within a target. A
+move along a run shifts a step of a staircase, which no single shim can do without making things worse first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from framevis.frame import Floats, Indices
+from framevis.planning.layers import Box
+from framevis.planning.shim_programme import Choice, Task, effort, heights
+
+SHARPNESS = 16  # power of the norm that stands for the worst: it still sees the second worst
+MOST_MOVES, WATCHED = 200, 32  # moves in a row; places, the worst, that the first look at a move counts
+LOOKED_AT = 40  # moves, the most promising, that are looked at with all places
+ENDLESS = 1_000_000
+
+
+@dataclass(frozen=True, eq=False)
+class Mover:
+    """Moves by `runs` of sites in `order`, nine kinds each: see `steps_um`."""
+
+    task: Task
+
+    @cached_property
+    def levels(self) -> Floats:
+        return np.array(self.task.box.levels_um)
+
+    @cached_property
+    def order(self) -> Indices:
+        """Sites that may be shimmed, rail by rail, screw by screw."""
+        return np.flatnonzero(self.task.allowed)
+
+    @cached_property
+    def runs(self) -> tuple[Indices, Indices]:
+        """First and one beyond the last place in `order` of every run of neighbours."""
+        joined = {(int(a), int(b)) for a, b in self.task.neighbours}
+        found = []
+        for first in range(self.order.size):
+            beyond = first + 1
+            found.append((first, beyond))
+            while beyond < self.order.size and (int(self.order[beyond - 1]), int(self.order[beyond])) in joined:
+                beyond += 1
+                found.append((first, beyond))
+        both = np.array(found, dtype=np.intp).reshape(-1, 2)
+        return both[:, 0], both[:, 1]
+
+    def steps_um(self, high: Floats) -> Floats:
+        """(kinds, sites, 2): each edge a level up, both; a level down, both; each edge and both taken out."""
+        at = np.clip(np.searchsorted(self.levels, high - 1e-6), 0, self.levels.size - 1)
+        up = np.maximum(self.levels[np.minimum(at + 1, self.levels.size - 1)] - high, 0.0)
+        down = np.minimum(self.levels[np.maximum(at - 1, 0)] - high, 0.0)
+        return np.stack([way * edges for way in (up, down, -high) for edges in ([1.0, 0.0], [0.0, 1.0], [1.0, 1.0])])
+
+    def changes(self, steps: Floats, places: Indices, moves: tuple[Indices, Indices]) -> Floats:
+        """(moves, places, 5): what moves, by kind and run, change of the misfits at some places."""
+        per = self.task.per_um[np.ix_(places, np.arange(5), self.order)]  # (p, 5, sites, 2)
+        each = np.einsum("pcse,kse->kspc", per, steps[:, self.order])
+        summed = np.concatenate([np.zeros_like(each[:, :1]), np.cumsum(each, axis=1)], axis=1)
+        kind, run = moves
+        return np.asarray(summed[kind, self.runs[1][run]] - summed[kind, self.runs[0][run]])
+
+    def all_moves(self, kinds: int) -> tuple[Indices, Indices]:
+        kind, run = np.indices((kinds, self.runs[0].size)).reshape(2, -1)
+        return kind, run
+
+    def moved(self, high: Floats, steps: Floats, kind: int, run: int) -> Floats:
+        """Heights (sites, 2) after one move."""
+        new = high.copy()
+        sites = self.order[self.runs[0][run] : self.runs[1][run]]
+        new[sites] += steps[kind, sites]
+        return new
+
+
+def shorter(task: Task, choice: Choice) -> Choice:
+    """Moves that bring the worst misfit down, the best first, until none does."""
+    mover, high = Mover(task), heights(choice)
+    for _ in range(MOST_MOVES):
+        misfits = task.misfits(high.ravel())
+        lengths = np.linalg.norm(misfits, axis=1)
+        watched = np.argsort(-lengths)[:WATCHED]
+        steps = mover.steps_um(high)
+        kind, run = mover.all_moves(len(steps))
+        after = np.linalg.norm(misfits[watched] + mover.changes(steps, watched, (kind, run)), axis=2)
+        promising = np.argsort(_sharp(after, lengths.max()), kind="stable")[:LOOKED_AT]
+        here, best = _sharp(lengths, lengths.max()), None
+        for move in promising:
+            new = mover.moved(high, steps, int(kind[move]), int(run[move]))
+            there = _sharp(np.linalg.norm(task.misfits(new.ravel()), axis=1), lengths.max())
+            if there < here * (1.0 - 1e-6) and (laid := _laid(task, choice, new)) is not None:
+                here, best = there, (new, laid)
+        if best is None:
+            return choice
+        high, choice = best
+    return choice
+
+
+def sparing(task: Task, choice: Choice, target_um: float) -> Choice:
+    """Moves that save pieces, or spots, while no misfit is longer than the target, until none does."""
+    mover, high = Mover(task), heights(choice)
+    for _ in range(MOST_MOVES):
+        for new in _cheaper(mover, high, target_um):
+            laid = _laid(task, choice, new)
+            if laid is not None and effort(laid) < effort(choice):
+                high, choice = new, laid
+                break
+        else:
+            return choice
+    return choice
+
+
+def _cheaper(mover: Mover, high: Floats, target_um: float) -> Iterator[Floats]:
+    """Heights after moves that save something and keep to the target, those that save most first."""
+    task, steps = mover.task, mover.steps_um(high)
+    now = high[mover.order]
+    prices = np.array([[_price(task.box, edges) for edges in each] for each in (now, *(now + steps[:, mover.order]))])
+    saved = prices[0] - prices[1:]
+    summed = np.concatenate([np.zeros((len(steps), 1)), np.cumsum(saved, axis=1)], axis=1)
+    first, beyond = mover.runs
+    gain = summed[:, beyond] - summed[:, first]
+    kind, run = np.nonzero(gain > 1e-9)
+    gain = gain[kind, run]
+    misfits = task.misfits(high.ravel())
+    watched = np.argsort(-np.linalg.norm(misfits, axis=1))[:WATCHED]
+    after = np.linalg.norm(misfits[watched] + mover.changes(steps, watched, (kind, run)), axis=2).max(axis=1)
+    for move in np.argsort(-gain, kind="stable"):
+        if after[move] <= target_um:
+            new = mover.moved(high, steps, int(kind[move]), int(run[move]))
+            if np.linalg.norm(task.misfits(new.ravel()), axis=1).max() <= target_um:
+                yield new
+
+
+def _sharp(lengths: Floats, scale: float) -> Floats:
+    return np.asarray(np.sum((lengths / max(scale, 1e-9)) ** SHARPNESS, axis=-1))
+
+
+def _price(box: Box, edges: Floats) -> float:
+    ways = box.laid(float(edges[0]), float(edges[1]))
+    return ways[0].effort[0] + 0.01 * ways[0].effort[1] if ways else ENDLESS
+
+
+def _laid(task: Task, choice: Choice, high: Floats) -> Choice | None:
+    """The heights as layers, what doesn't change as it lies; None where the box or the steps don't allow it."""
+    new = list(choice)
+    for site in np.flatnonzero(np.abs(heights(choice) - high).max(axis=1) > 1e-6):
+        ways = task.box.laid(float(high[site, 0]), float(high[site, 1]))
+        if not ways:
+            return None
+        new[site] = ways[0]
+    made = tuple(new)
+    return made if task.fits(made) else None
