@@ -6,9 +6,9 @@ Takes a `State` and what was typed; gives the next `State`, and its sheet where 
 from __future__ import annotations
 
 from dataclasses import replace
+from decimal import Decimal
 from math import sqrt
 
-from framevis.entering.closing import GOOD_UM
 from framevis.entering.neighbours import WIDE, Expected, expected
 from framevis.entering.sheet import Sheet
 from framevis.entering.sign_check import NOTED, comment
@@ -16,6 +16,7 @@ from framevis.entering.slots import Slot, unit_of_column, value_of, written
 from framevis.entering.state import State
 from framevis.entering.typed import Typed, plain, typed
 from framevis.entering.unit_words import converted, shown_unit
+from framevis.torque.closure import GOOD_UM
 
 Written = tuple[State, Sheet | None]
 FORCE_FLOOR = 0.3  # of the force itself: a tight spot changes it within a step
@@ -28,9 +29,8 @@ def typed_in(state: State, text: str) -> Written:
     found = typed(text, len(slot.columns), state.unit, state.dimension)
     if isinstance(found, str):
         return replace(state, said=(found,)), None
-    sign = -1 if state.turned else 1
     values = {
-        column: converted(sign * value, found.unit, unit_of_column(column), state.dimension)
+        column: converted(_turned(state, value), found.unit, unit_of_column(column), state.dimension)
         for column, value in zip(slot.columns, found.values, strict=True)
     }
     sheet = state.sheet.with_values(slot.row, values)
@@ -45,6 +45,10 @@ def typed_in(state: State, text: str) -> Written:
         more = ("The same twice: kept.",) if same_again else ()
         return _on(replace(after, said=(*said, *more))), sheet
     return replace(after, mode="doubt", doubted=value), sheet
+
+
+def _turned(state: State, value: Decimal) -> Decimal:
+    return -value if state.turned and value else value
 
 
 def _with_sign_comment(state: State, sheet: Sheet) -> Sheet:

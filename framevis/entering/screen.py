@@ -6,7 +6,7 @@ Takes a `State` and a width; gives lines of printable text. Names from files are
 from __future__ import annotations
 
 from framevis.entering.big import big
-from framevis.entering.closing import closure_of, judged
+from framevis.entering.closing import closure_in, judged
 from framevis.entering.neighbours import Expected, Point
 from framevis.entering.readings_in import neighbours_say
 from framevis.entering.sign_talk import noted
@@ -16,6 +16,7 @@ from framevis.entering.strip_plot import strip_plot
 from framevis.entering.unit_words import listed, shown_unit
 from framevis.frame import PullSweep
 from framevis.reading.door import one_line
+from framevis.units import MM_PER_LENGTH_UNIT
 
 LAST = 5
 
@@ -132,14 +133,17 @@ def _ending(state: State) -> list[str]:
 def _closure(state: State) -> list[str]:
     if isinstance(state.sweep, PullSweep):
         return []
-    closure = closure_of(state.sheet, state.slots, state.factor)
+    closure = closure_in(state.sheet, state.slots, state.sweep, state.factor)
     if closure is None:
         return []
     unit, per = (shown_unit(state.column_unit), state.factor) if state.dimension == "angle" else _small(state)
-    again = "1 station" if closure.count == 1 else f"{closure.count} stations"
-    where = f"{closure.station_mm / (25.4 if state.station_unit == 'in' else 1.0):g} {state.station_unit}"
-    numbers = f"mean {closure.mean / per:+.3g}, largest {closure.largest / per:+.3g} {unit} at {where}"
-    return [f"Back against out, {again}: {numbers}: {judged(closure, state.sweep.u, state.dimension == 'angle')}."]
+    count, worst = closure.station_mm.size, closure.worst
+    where = f"{closure.station_mm[worst] / MM_PER_LENGTH_UNIT[state.station_unit]:g} {state.station_unit}"
+    largest = float(closure.difference[worst]) / per
+    numbers = f"mean {closure.mean / per:+.3g}, largest {largest:+.3g} {unit} at {where}"
+    limits = f"{closure.good / per:.3g} to {closure.bad / per:.3g} {unit}"
+    again = "1 station" if count == 1 else f"{count} stations"
+    return [f"Back against out, {again}: {numbers}: {judged(closure, limits)}."]
 
 
 def _small(state: State) -> tuple[str, float]:

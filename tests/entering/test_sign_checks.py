@@ -82,6 +82,8 @@ def test_turned_signs_are_shown_and_noted_in_the_file(tmp_path):
         "# signs turned by framevis enter from here on: the instrument's plus was right; written so that plus is left",
         "100,-12.5",
     ]
+    desk.type("0", "u")  # no −0
+    assert "300,0\n" in desk.kept[-2]
     again = desk_for(tmp_path, "left_outer_lateral", text=desk.kept[-1])
     assert again.type("").mode == "as_before"
     again.type("", "1")
