@@ -11,11 +11,11 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 from cyclopts import CycloptsError
 
-from framevis.commands import begin, correct, enter, judge, show
+from framevis.commands import advise, begin, correct, enter, judge, show
 from framevis.commands.common import app, load
 from framevis.errors import BadInput
 
-__all__ = ["app", "begin", "correct", "enter", "judge", "load", "main", "show"]
+__all__ = ["advise", "app", "begin", "correct", "enter", "judge", "load", "main", "show"]
 
 
 def main() -> None:

@@ -274,7 +274,8 @@ class Edge:
 
 @dataclass(frozen=True)
 class Sweep:
-    """One way of measuring. `u` is the standard uncertainty of one reading, µm, or mrad for levels.
+    """One way of measuring. `u` is the standard uncertainty of one reading, µm, or mrad for levels. `error` what is
+    known of the reference, its sag included; `sag_um` the most that is sag.
 
     `sign` is −1 where the instrument's plus means right (−t), down (−n) or right side up.
     """
@@ -287,6 +288,7 @@ class Sweep:
     direction: Direction | None = None
     reference: Literal["face", "straightedge", "wire"] | None = None
     error: ErrorCurve | None = None
+    sag_um: float = 0.0
     reversed: bool = False
     base_mm: float | None = None
     instrument: str | None = None

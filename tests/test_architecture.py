@@ -9,11 +9,11 @@ import framevis
 
 ROOT = Path(framevis.__file__).parent
 MODULES = """
-errors outfile units frame screws
+errors outfile units frame sag screws
 reading.toml_lines reading.door reading.csv_table reading.csv_numbers reading.csv_columns reading.frame_schema
 reading.schema_errors reading.frame_parts reading.frame_carriages reading.frame_fitted reading.error_curve
-reading.frame_tightening reading.frame_sweeps reading.frame_pulls reading.frame_file reading.reading_checks
-reading.pull_readings reading.readings
+reading.frame_tightening reading.frame_sag reading.frame_sweeps reading.frame_pulls reading.frame_file
+reading.reading_checks reading.pull_readings reading.readings
 starting.answers starting.guides starting.layout starting.questions starting.sweeps_text starting.toml_text
 starting.begin
 strip opening deviations rail_shims observe priors rows evidence estimate
@@ -45,6 +45,7 @@ entering.big entering.screen entering.disk entering.choosing entering.conversati
 importing.splitting importing.workbook importing.source importing.numbers importing.headings importing.wishes
 importing.columns importing.cells importing.units_found importing.understanding importing.echo importing.placing
 advising.new_sweeps advising.candidates advising.expected_error advising.advise advising.say_advice
+budgeting.components budgeting.digits budgeting.sweep_budget budgeting.risk_shares budgeting.say_budget
 commands.common commands.advise commands.begin commands.enter commands.judge commands.correct commands.show cli __main__
 """
 ORDER = MODULES.split()

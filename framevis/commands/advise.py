@@ -22,3 +22,19 @@ def advise(
         print_json(advice_object(advice))
     else:
         print_advice(advice, console())
+
+
+@app.command
+def budget(
+    folder: Path, /, *, stage: Stage = None, as_json: AsJson = False, draws: Draws = 1000, seed: Seed = 0
+) -> None:
+    """Say what makes up the uncertainty of each sweep's readings, and which of them the verdicts hang on."""
+    study = load(folder, stage, draws, seed)
+    from framevis.budgeting.risk_shares import shares
+    from framevis.budgeting.say_budget import budget_object, print_budget
+    from framevis.budgeting.sweep_budget import budgets
+
+    if as_json:
+        print_json(budget_object(study, budgets(study), shares(study)))
+    else:
+        print_budget(study, budgets(study), shares(study), console())

@@ -93,7 +93,8 @@ def _frame(sound: Checked, folder: Path, door: Door) -> Frame:
     toml, mm = sound.model, MM_PER_LENGTH_UNIT[sound.model.length_unit]
     _check_presence(sound, door)
     beams, rails, carriages = _machine(sound, mm, door)
-    sweeps, warnings = _sweeps(sound, frame_sweeps.Sources(rails, beams, folder, mm), door)
+    up = _up(toml, door)
+    sweeps, warnings = _sweeps(sound, frame_sweeps.Sources(rails, beams, folder, mm, up), door)
     pulls, assumed = _pulls(sound, carriages, door)
     return Frame(
         name=toml.name,
@@ -101,7 +102,7 @@ def _frame(sound: Checked, folder: Path, door: Door) -> Frame:
         stages=toml.stages,
         limits=frame_parts.limits(toml.limits, door),
         stock=frame_parts.shim_stock(toml.shim_stock, door),
-        up=_up(toml, door),
+        up=up,
         beams=_all(beams),
         rails=_all(rails),
         carriages=_all(carriages),

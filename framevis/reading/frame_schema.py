@@ -211,6 +211,12 @@ class SweepToml(Table):
     depth_at: Length = 0.0
     nominal: Size | None = None
     points: Any = None
+    wire_n_per_m: Positive | None = None
+    wire_tension_n: Positive | None = None
+    straightedge_n_per_m: Positive | None = None
+    straightedge_ei_nm2: Positive | None = None
+    straightedge_ends: Annotated[tuple[Length, ...], Field(min_length=2, max_length=2)] | None = None
+    supports: Annotated[tuple[Length, ...], Field(min_length=2, max_length=2)] | None = None
     carriage: str | None = None
     bare_block_n: dict[str, Positive0] | None = None
     sign: Literal[1, -1] = 1

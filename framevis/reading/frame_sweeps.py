@@ -14,11 +14,12 @@ from pathlib import Path
 
 import numpy as np
 
-from framevis.frame import ANGLE_KINDS, Beam, Edge, ErrorCurve, Rail, Side, Sweep
+from framevis.frame import ANGLE_KINDS, Beam, Edge, ErrorCurve, Floats, Rail, Side, Sweep
 from framevis.reading.door import Door, a_sweep, did_you_mean, quoted
 from framevis.reading.error_curve import read_error_curve
 from framevis.reading.frame_carriages import are_parallel
 from framevis.reading.frame_parts import Named, look_up
+from framevis.reading.frame_sag import SAG_KEYS, sag_of, together
 from framevis.reading.frame_schema import SweepToml
 from framevis.reading.toml_lines import KeyPath
 from framevis.units import MRAD_PER_UNIT, UM_PER_UNIT
@@ -42,7 +43,7 @@ class Keys:
 
 
 KEYS = {
-    "indicator": Keys(("rail", "direction"), ("reference", "error_csv", "reversed", "sign")),
+    "indicator": Keys(("rail", "direction"), ("reference", "error_csv", "reversed", "sign", *SAG_KEYS)),
     "bridge": Keys(("rails", "direction"), ("absolute", "sign")),
     "gap": Keys(("touches", "feeler_at"), ("span",)),
     "mouth": Keys(("beam",), ("depth_at", "nominal")),
@@ -60,6 +61,7 @@ class Sources:
     beams: Named[Beam]
     folder: Path
     mm: float
+    up: Floats  # against gravity
 
 
 def sweep(name: str, toml: SweepToml, sources: Sources, door: Door) -> tuple[Sweep | None, str | None]:
@@ -77,6 +79,7 @@ def sweep(name: str, toml: SweepToml, sources: Sources, door: Door) -> tuple[Swe
         return None, None
     rails = rails or _rails_of((*touches, feeler_at) if feeler_at else touches)
     error = _error_curve(at, toml, sources.folder, door)
+    sag = sag_of(at, toml, rails[0], sources.up, sources.mm, door) if toml.kind == "indicator" and rails else None
     if u is None or (not rails and beam is None):
         return None, None
     mm = sources.mm
@@ -88,7 +91,8 @@ def sweep(name: str, toml: SweepToml, sources: Sources, door: Door) -> tuple[Swe
         beam=beam,
         direction=toml.direction,
         reference=toml.reference,
-        error=error,
+        error=together(error, sag),
+        sag_um=0.0 if sag is None else float(np.abs(sag.error_um).max()),
         reversed=toml.reversed,
         base_mm=None if toml.base is None else toml.base * mm,
         instrument=toml.instrument,
