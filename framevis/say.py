@@ -46,6 +46,11 @@ def small(frame: Frame, um: float, signed: bool = False) -> str:
     return f"{um / UM_PER_UNIT['thou']:{plus}.1f} thou"
 
 
+def thickness(frame: Frame, um: float) -> str:
+    """A shim's thickness as it is printed on it: µm, or thou."""
+    return f"{um:g} µm" if frame.length_unit == "mm" else f"{um / UM_PER_UNIT['thou']:.3g} thou"
+
+
 def printable(name: str) -> str:
     """A name from a file, with what could disturb a terminal escaped."""
     return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in name)

@@ -14,6 +14,7 @@ from framevis.frame import Frame, Rail, Sweep
 from framevis.observe import across_mm
 from framevis.reading.frame_carriages import are_parallel
 from framevis.reading.frame_sweeps import DEFAULT_U, LEAST_APART_MM, SAME_WAY_DEG
+from framevis.units import UM_PER_UNIT
 
 Set = tuple[Sweep, ...]
 LONGEST = 60
@@ -76,8 +77,8 @@ def _of_channels(frame: Frame) -> Iterator[Set]:
             yield (Sweep(_file_name(f"{beam.name}_mouth"), "mouth", DEFAULT_U["mouth"], beam=beam),)
 
 
-def toml_lines(sweep: Sweep) -> list[str]:
-    """The entry of a sweep in frame.toml."""
+def toml_lines(frame: Frame, sweep: Sweep) -> list[str]:
+    """The entry of a sweep in frame.toml, its u in the units that go with the frame's."""
     lines = [f"[sweep.{_key(sweep.name)}]", f'kind = "{sweep.kind}"']
     names = [json.dumps(rail.name, ensure_ascii=False) for rail in sweep.rails]
     if len(names) == 1:
@@ -92,7 +93,8 @@ def toml_lines(sweep: Sweep) -> list[str]:
         lines.append("absolute = true")
     if sweep.instrument is not None:
         lines.append(f"instrument = {json.dumps(sweep.instrument, ensure_ascii=False)}")
-    return [*lines, f"{'u_mrad' if sweep.is_angle else 'u_um'} = {sweep.u:g}   # yours: instrument and hand"]
+    u = f"u_um = {sweep.u:g}" if frame.length_unit == "mm" else f"u_thou = {sweep.u / UM_PER_UNIT['thou']:.3g}"
+    return [*lines, f"{f'u_mrad = {sweep.u:g}' if sweep.is_angle else u}   # yours: instrument and hand"]
 
 
 def _key(name: str) -> str:

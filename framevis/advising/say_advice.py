@@ -26,7 +26,7 @@ def print_advice(advice: Advice, console: Console) -> None:
         console.print(f"\n[bold]{place}  {shown(what(frame, offer))}[/bold]")
         indented(console, shown(why(advice, offer)))
         for sweep in offer.candidate.sweeps if offer.candidate.how == "new" else ():
-            for line in ["", *toml_lines(sweep)]:
+            for line in ["", *toml_lines(frame, sweep)]:
                 indented(console, shown(line))
     _open_blocks(advice, console)
     console.print(f"\n{HOW}")
@@ -150,11 +150,12 @@ def _offer_object(advice: Advice, offer: Offer) -> dict[str, Any]:
         if after < each.error
     ]
     after = advice.errors - advice.saves(offer)
-    new = ["\n".join(toml_lines(sweep)) for sweep in offer.candidate.sweeps] if offer.candidate.how == "new" else []
+    new = offer.candidate.sweeps if offer.candidate.how == "new" else ()
+    entries = ["\n".join(toml_lines(advice.study.frame, sweep)) for sweep in new]
     return {
         **_readings(offer),
         "wrong_verdicts_expected": after,
         "settles": settles,
-        "frame_toml": new,
+        "frame_toml": entries,
         "why": why(advice, offer),
     }

@@ -13,7 +13,7 @@ from datetime import date, datetime, time
 
 from framevis.errors import BadInput, Problem
 from framevis.reading.toml_lines import KeyPath, line_of
-from framevis.units import MM_PER_LENGTH_UNIT
+from framevis.units import MM_PER_LENGTH_UNIT, UM_PER_UNIT
 
 _BARE = re.compile(r"[A-Za-z0-9_-]{1,60}")
 
@@ -94,6 +94,10 @@ class Door:
     def length(self, value_mm: float) -> str:
         """A length in the file's own unit."""
         return f"{round(value_mm / MM_PER_LENGTH_UNIT[self.unit], 6):.9g} {self.unit}"
+
+    def small(self, um: float) -> str:
+        """A small length in the unit that goes with the file's own: µm, or thou."""
+        return f"{um:.3g} µm" if self.unit == "mm" else f"{um / UM_PER_UNIT['thou']:.3g} thou"
 
     def listed(self, most: int) -> list[Problem]:
         """The problems in the order of their lines, at most so many, then one that counts the rest."""

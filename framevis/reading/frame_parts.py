@@ -134,7 +134,8 @@ def _check_guide(at: KeyPath, toml: GuideToml, mm: float, door: Door) -> None:
     if toml.row_spacing >= toml.block_width:
         bad("row_spacing", "is more than the block's width", "measure it between the ball centres of the two sides")
     if toml.ball_diameter * mm < LEAST_BALL_MM:
-        bad("ball_diameter", f"is {toml.ball_diameter * mm:.3g} mm", f"balls are at least {LEAST_BALL_MM:g} mm")
+        least = f"balls are at least {door.length(LEAST_BALL_MM)}"
+        bad("ball_diameter", f"is {door.length(toml.ball_diameter * mm)}", least)
     if 0.0 < toml.contact_angle_deg < 10.0 or 80.0 < toml.contact_angle_deg < 90.0:
         bad("contact_angle_deg", f"is {toml.contact_angle_deg:g}", "it is mostly 45 to 60, at least 10 and at most 80")
     if toml.ball_height >= toml.block_height:

@@ -45,7 +45,7 @@ def sag_of(at: KeyPath, toml: SweepToml, rail: Rail, up: Floats, mm: float, door
         s = np.linspace(*ends, NODES)
         sag = bar_sag_um(s, ends, supports, toml.straightedge_n_per_m, toml.straightedge_ei_nm2)
     if float(np.abs(sag).max()) > MOST_UM:
-        what = f"with the others gives a sag of {np.abs(sag).max() / 1000.0:.3g} mm"
+        what = f"with the others gives a sag of {door.length(round(float(np.abs(sag).max()) / 1000.0))}"
         door.refuse((*at, given[0]), what, "check weight (N/m), tension (N) or stiffness (N·m²), and the supports")
         return None
     share = float(rail.axes[1 if toml.direction == "lateral" else 2] @ up)

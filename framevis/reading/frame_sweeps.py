@@ -136,9 +136,10 @@ def _uncertainty(at: KeyPath, toml: SweepToml, mm: float, door: Door) -> tuple[f
     is_angle = toml.kind in ANGLE_KINDS
     given = sorted(key for key in toml.model_fields_set if key.startswith("u_"))
     if not given:
-        u, unit = DEFAULT_U[toml.kind], "mrad" if is_angle else "µm"
+        u = DEFAULT_U[toml.kind]
+        size = f"{u:g} mrad" if is_angle else door.small(u)
         key = "u_mrad" if is_angle else "u_um"
-        return u, f"sweep {quoted(str(at[-1]))} gives no {key}: {u:g} {unit} is taken for one reading"
+        return u, f"sweep {quoted(str(at[-1]))} gives no {key}: {size} is taken for one reading"
     if len(given) > 1:
         door.refuse(at, f"has {' and '.join(given)}", "give the uncertainty of one reading once")
         return None, None
@@ -150,7 +151,8 @@ def _uncertainty(at: KeyPath, toml: SweepToml, mm: float, door: Door) -> tuple[f
         u = value * per_unit[unit]
         least = LEAST_U_MRAD if is_angle else LEAST_U_UM
         if u < least:
-            what = f"is {u:.3g} {'mrad' if is_angle else 'µm'}, less than any instrument on a shop floor can do"
+            size = f"{u:.3g} mrad" if is_angle else door.small(u)
+            what = f"is {size}, less than any instrument on a shop floor can do"
             door.refuse((*at, given[0]), what, "give the standard uncertainty of one reading, instrument and hand")
         return u, None
     units = (*MRAD_PER_UNIT, "um") if is_angle else UM_PER_UNIT
@@ -218,7 +220,7 @@ def _check_geometry(at: KeyPath, found: Sweep, door: Door) -> None:
     if found.kind == "mouth":
         _check_mouth(at, found, door)
     if found.base_mm is not None and found.base_mm < LEAST_BASE_MM:
-        door.refuse((*at, "base"), f"is {found.base_mm:.3g} mm", "give the distance between the level's feet")
+        door.refuse((*at, "base"), f"is {door.length(found.base_mm)}", "give the distance between the level's feet")
     if found.kind == "level_along" and found.base_mm is not None and found.base_mm > found.station_beam.length_mm:
         what = f"is {door.length(found.base_mm)}, longer than the beam"
         door.refuse((*at, "base"), what, "give the distance between the level's feet")

@@ -173,7 +173,8 @@ def check_size(readings: list[Reading], sweep: Sweep, line: int, door: Door) -> 
         away = away - along * (along @ away) / (along @ along)
     spread_um = float(np.ptp(away))
     if spread_um > MOST_SPREAD_UM:
-        what = f"the readings spread over {spread_um / 1000.0:.1f} mm"
+        inches = f"{spread_um / 25_400.0:.2f} in"
+        what = f"the readings spread over {f'{spread_um / 1000.0:.1f} mm' if door.unit == 'mm' else inches}"
         door.refuse_line(line, what, "is the unit in the column's name right?")
 
 

@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections import defaultdict
 
 from framevis.curves import never_measured
-from framevis.frame import ShimStock
+from framevis.frame import Frame, ShimStock
 from framevis.reading.readings import stages_present
-from framevis.say import next_step, printable, unsolved
+from framevis.say import next_step, printable, thickness, unsolved
 from framevis.study import Study
 from framevis.torque.check import Check, few
 from framevis.torque.pieces import lay
@@ -80,24 +80,25 @@ def _stock(study: Study) -> Check:
         return Check(title, "not measured", "no [shim_stock] in frame.toml: count the shims on the bench yourself")
     laid = lay(fitted.values(), stock)
     if laid.unreachable:
-        bad = [printable(f"{spot} ({um:g} µm)") for spot, um in fitted.items() if round(um, 1) in laid.unreachable]
+        out = [(spot, um) for spot, um in fitted.items() if round(um, 1) in laid.unreachable]
+        bad = [printable(f"{spot} ({thickness(frame, um)})") for spot, um in out]
         says = f"can't be laid from the stock in {stock.max_layers} layers: {few(bad)}"
         return Check(title, "failed", says)
     if laid.used is None:
         return Check(
             title, "failed", f"{_spots(len(fitted))} can only be laid with more pieces than the stock has: count again"
         )
-    return Check(title, "passed", _counted(len(fitted), laid.used, stock))
+    return Check(title, "passed", _counted(frame, len(fitted), laid.used, stock))
 
 
-def _counted(spots: int, used: tuple[int, ...], stock: ShimStock) -> str:
-    pieces = ", ".join(f"{n} of {um:g} µm" for um, n in zip(stock.thickness_um, used, strict=True) if n)
+def _counted(frame: Frame, spots: int, used: tuple[int, ...], stock: ShimStock) -> str:
+    pieces = ", ".join(f"{n} of {thickness(frame, um)}" for um, n in zip(stock.thickness_um, used, strict=True) if n)
     whole = f"{sum(used)} piece{'s' if sum(used) != 1 else ''}"
     says = f"{_spots(spots)}, {whole} if laid from the fewest ({pieces})" if spots else "no shims are fitted"
     if stock.count is None:
         return f"{says}; the stock has no counts: count what is left on the bench yourself"
     left = (total - n for total, n in zip(stock.count, used, strict=True))
-    box = ", ".join(f"{n} of {um:g} µm" for um, n in zip(stock.thickness_um, left, strict=True))
+    box = ", ".join(f"{n} of {thickness(frame, um)}" for um, n in zip(stock.thickness_um, left, strict=True))
     return f"{says}; left on the bench must be {box}"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -70,7 +71,12 @@ def test_sweeps_that_frame_toml_lacks_are_proposed_and_their_lines_load(tmp_path
     assert new
     assert {sweep.kind for offer in new for sweep in offer.candidate.sweeps} & {"bridge", "level_across"}
     folder = tmp_path / "machine"
-    lines = [line for sweeps in new_sweeps(found.study.frame) for sweep in sweeps for line in toml_lines(sweep)]
+    lines = [
+        line
+        for sweeps in new_sweeps(found.study.frame)
+        for sweep in sweeps
+        for line in toml_lines(found.study.frame, sweep)
+    ]
     with (folder / "frame.toml").open("a", encoding="utf-8") as file:
         file.write("\n".join(["", *lines, ""]))
     again = read_frame(folder)
@@ -99,3 +105,10 @@ def test_every_unsure_verdict_names_its_reading(tmp_path: Path) -> None:
 def test_the_same_advice_twice(tmp_path: Path) -> None:
     one = advice_object(advice(tmp_path / "one", ("ab_lateral",)))
     assert one == advice_object(advice(tmp_path / "two", ("ab_lateral",)))
+
+
+def test_new_sweeps_state_their_u_in_the_frames_own_unit(tmp_path: Path) -> None:
+    frame = read_frame(write(tmp_path / "frame", portal() | {"sweep": {}}, {}))
+    spacing = next(sweep for sweeps in new_sweeps(frame) for sweep in sweeps if sweep.absolute)
+    assert toml_lines(frame, spacing)[-1].startswith("u_um = 3 ")
+    assert toml_lines(replace(frame, length_unit="in"), spacing)[-1].startswith("u_thou = 0.118 ")  # 3 / 25.4
