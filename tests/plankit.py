@@ -19,6 +19,7 @@ from framevis.frame import (
     Limits,
     Material,
     Rail,
+    SeatStiffness,
     Section,
     Shim,
     ShimStock,
@@ -82,13 +83,14 @@ def frame_of(
 
 
 def sweeps(rails: Sequence[Rail]) -> tuple[Sweep, ...]:
-    """Every rail's roll by one level, the first rail's lateral and height, the others' against it."""
+    """Every rail's roll and that of each pair by one level, the first rail's lateral and height, the others' to it."""
     first, *others = rails
-    made = [Sweep(f"{rail.name}_roll", "level_across", 0.01, (rail,), instrument="level") for rail in rails]
-    made += [Sweep(f"{first.name}_{way}", "indicator", 1.0, (first,), None, way) for way in ("lateral", "height")]
+    made = [Sweep(f"{rail.name}_roll", "level_across", 0.003, (rail,), instrument="level") for rail in rails]
+    made += [Sweep(f"{first.name}_{way}", "indicator", 0.3, (first,), None, way) for way in ("lateral", "height")]
     for rail in others:
-        made += [Sweep(f"{rail.name}_lateral", "bridge", 1.0, (first, rail), None, "lateral")]
-        made += [Sweep(f"{rail.name}_height", "bridge", 1.0, (first, rail), None, "height", absolute=True)]
+        made += [Sweep(f"{rail.name}_across", "level_across", 0.003, (first, rail), instrument="level")]
+        made += [Sweep(f"{rail.name}_lateral", "bridge", 0.3, (first, rail), None, "lateral")]
+        made += [Sweep(f"{rail.name}_height", "bridge", 0.3, (first, rail), None, "height", absolute=True)]
     return tuple(made)
 
 
@@ -114,3 +116,14 @@ def constant(value: float) -> Function:
 
 def with_shims(frame: Frame, shims: Sequence[Shim]) -> Frame:
     return replace(frame, shims=tuple(shims))
+
+
+def portal_of(
+    stock: ShimStock | None, guide: Guide = GUIDE_15, shims: Sequence[Shim] = (), seats: SeatStiffness | None = None
+) -> Frame:
+    """Two beams side by side with a rail on the middle of each, and a carriage that spans them."""
+    length, left = 800.0, beam(800.0, BOX)
+    right = Beam("right", BOX, locked([300, 0, 0]), locked([300, length, 0]), locked([0, 0, 1]))
+    rails = Rail("outer", left, guide, 0.0, 20.0, 20), Rail("inner", right, guide, 0.0, 20.0, 20)
+    ridden = Carriage("left", four(rails), (80.0, length - 80.0), bolted_at_mm=80.0, seat_stiffness=seats)
+    return frame_of(rails, (ridden,), stock, shims)

@@ -18,7 +18,8 @@ from framevis.planning.shim_programme import Choice, Task, effort, heights
 
 SHARPNESS = 16  # power of the norm that stands for the worst: it still sees the second worst
 MOST_MOVES, WATCHED = 200, 32  # moves in a row; places, the worst, that the first look at a move counts
-LOOKED_AT = 40  # moves, the most promising, that are looked at with all places
+LOOKED_AT, MOST_LOOKED_AT = 20, 400  # moves that are looked at with all places; tried at all, allowed or not
+PAIRED = 60  # moves, the most promising, of which two at once are tried
 ENDLESS = 1_000_000
 
 
@@ -79,26 +80,47 @@ class Mover:
 
 
 def shorter(task: Task, choice: Choice) -> Choice:
-    """Moves that bring the worst misfit down, the best first, until none does."""
+    """Moves that bring the worst misfit down, the best first, two at once where one doesn't, until none does."""
     mover, high = Mover(task), heights(choice)
     for _ in range(MOST_MOVES):
-        misfits = task.misfits(high.ravel())
-        lengths = np.linalg.norm(misfits, axis=1)
-        watched = np.argsort(-lengths)[:WATCHED]
-        steps = mover.steps_um(high)
-        kind, run = mover.all_moves(len(steps))
-        after = np.linalg.norm(misfits[watched] + mover.changes(steps, watched, (kind, run)), axis=2)
-        promising = np.argsort(_sharp(after, lengths.max()), kind="stable")[:LOOKED_AT]
-        here, best = _sharp(lengths, lengths.max()), None
-        for move in promising:
-            new = mover.moved(high, steps, int(kind[move]), int(run[move]))
-            there = _sharp(np.linalg.norm(task.misfits(new.ravel()), axis=1), lengths.max())
-            if there < here * (1.0 - 1e-6) and (laid := _laid(task, choice, new)) is not None:
-                here, best = there, (new, laid)
-        if best is None:
+        better = _first_better(mover, choice, high)
+        if better is None:
             return choice
-        high, choice = best
+        high, choice = better
     return choice
+
+
+def _first_better(mover: Mover, choice: Choice, high: Floats) -> tuple[Floats, Choice] | None:
+    """Heights and choice after the best move that shortens the worst misfit, or after the best two."""
+    task, steps = mover.task, mover.steps_um(high)
+    misfits = task.misfits(high.ravel())
+    lengths = np.linalg.norm(misfits, axis=1)
+    here, worst = _sharp(lengths, lengths.max()) * (1.0 - 1e-6), lengths.max()
+    watched = np.argsort(-lengths)[:WATCHED]
+    kind, run = mover.all_moves(len(steps))
+    changes = mover.changes(steps, watched, (kind, run))
+    single = _sharp(np.linalg.norm(misfits[watched] + changes, axis=2), worst)
+    ranked = np.argsort(single, kind="stable")
+    one, other = (ranked[:PAIRED][at] for at in np.triu_indices(min(PAIRED, ranked.size), 1))
+
+    def best(after: Floats, moves: list[Indices]) -> tuple[Floats, Choice] | None:
+        found, least, looked = None, here, 0
+        for at in np.argsort(after, kind="stable")[:MOST_LOOKED_AT]:
+            if after[at] >= least or looked >= LOOKED_AT:
+                break
+            new = high + sum(mover.moved(high, steps, int(kind[m[at]]), int(run[m[at]])) - high for m in moves)
+            laid = _laid(task, choice, new)
+            if laid is not None:
+                looked += 1
+                there = _sharp(np.linalg.norm(task.misfits(new.ravel()), axis=1), worst)
+                if there < least:
+                    found, least = (new, laid), there
+        return found
+
+    alone = best(single, [np.arange(kind.size)])
+    if alone is not None or not one.size:
+        return alone
+    return best(_sharp(np.linalg.norm(misfits[watched] + changes[one] + changes[other], axis=2), worst), [one, other])
 
 
 def sparing(task: Task, choice: Choice, target_um: float) -> Choice:

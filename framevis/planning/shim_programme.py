@@ -22,7 +22,7 @@ from framevis.planning.layers import Box, Laid, Layers
 
 # Nodes, not time, so that plans don't depend on the speed of a machine; time for once that HiGHS forgets about nodes
 CARE: Any = {"node_limit": 500, "mip_rel_gap": 5e-4, "time_limit": 2.0}
-FIRST_PLANES, MOST_RELAXED, MOST_ROUNDS = 60, 40, 12
+FIRST_PLANES, MOST_RELAXED, MOST_ROUNDS = 60, 40, 6
 OUTSIDE_UM, CLOSE_UM = 0.01, 0.04  # by which an answer may leave the cone; by which it may miss the least
 PIECE_COST_UM, SPOT_COST = 5e-4, 0.01  # of misfit, without which HiGHS wanders among equals; of a piece
 EDGES_OF_PARTS = np.array([[1.0, 1.0], [1.0, 0.0], [0.0, 1.0]])  # which edges (left, right) full, left, right lift

@@ -17,8 +17,8 @@ from framevis.planning.shim_moves import shorter, sparing
 from framevis.planning.shim_programme import Choice, Task, effort, solved
 
 TOLERANCE_UM = 0.05  # of misfit: plans that differ by less are equally good and the sparing one wins; our own choice
-GIVEN_AWAY = (0.05, 0.02, 0.0)  # shares of the gain that a plan of fewer pieces may give away if the verdicts allow it
-FURTHEST = 0.1  # share of the gain by which a plan may miss the least misfit
+GIVEN_AWAY = (0.15, 0.05, 0.02, 0.0)  # shares of the gain that a plan of fewer pieces may give away: verdicts decide
+FURTHEST = 0.2  # share of the gain by which a plan may miss the least misfit
 CLOSER = 0.015  # share of the gain by which a plan of more pieces must come closer to be looked at
 WHOLE_AMOUNTS = 48  # so many unknown amounts (sites × 3 × sizes) at most are solved as one programme
 ROUND_UP_AT = np.linspace(0.25, 0.75, 11)  # of the way from one level to the next
@@ -90,6 +90,8 @@ def _starts(task: Task, ideal: Ideal, now: Choice) -> Iterator[Choice]:
 def _best_start(task: Task, ideal: Ideal, now: Choice) -> Choice:
     """Of what lies there and all heights of any thickness rounded to whole pieces, that of the least worst misfit."""
     levels = np.array(task.box.levels_um)
+    if levels.size == 1:
+        return now
     above = np.searchsorted(levels, ideal.heights_um - 1e-6, side="left").clip(1, levels.size - 1)
     low, high = levels[above - 1], levels[above]
     share = (ideal.heights_um - low) / (high - low)
