@@ -14,8 +14,9 @@ from pathlib import Path
 from framevis.reading.door import Door, quoted
 from framevis.units import MRAD_PER_UNIT, N_PER_UNIT, UM_PER_UNIT
 
-MOST_BYTES = 50_000_000
+MOST_BYTES = 4_000_000
 MOST_ROWS = 100_000
+MOST_PROBLEMS = 1000  # lines that are wrong, after which a file is given up
 UNITS = {**UM_PER_UNIT, **MRAD_PER_UNIT, **N_PER_UNIT}
 _UNIT_END = re.compile("_(?:" + "|".join(sorted(UNITS, key=len, reverse=True)) + ")$")
 _HALF_NUMBER = re.compile(r"[+\-−]?[0-9]+")
@@ -109,8 +110,12 @@ def _table(text: str, door: Door) -> CsvTable | None:
         columns.pop()
     rows: list[Row] = []
     for number, line in enumerate(lines[start + 1 :], start + 2):
+        if not line.split("#", 1)[0].strip(f" \t{separator}"):  # nothing but blanks, separators, a comment
+            continue
         row = _row(line, number, columns, separator, door)
         rows.extend([row] if row else [])
+        if len(door.problems) > MOST_PROBLEMS:
+            return None
         if len(rows) > MOST_ROWS:
             door.refuse_line(number, f"has more than {MOST_ROWS} rows", "is it the right file?")
             return None

@@ -24,7 +24,7 @@ from framevis.reading.toml_lines import key_lines
 from framevis.units import MM_PER_LENGTH_UNIT
 
 FILE = "frame.toml"
-MOST_BYTES = 2_000_000
+MOST_BYTES = 1_000_000
 T = TypeVar("T")
 
 

@@ -12,10 +12,11 @@ from framevis.importing.echo import echo
 from framevis.importing.wishes import Wishes
 from framevis.reading.frame_file import read_frame
 from framevis.reading.readings import problems_of
+from fuzzkit import cases, soon
 
 SWEEPS = ["left_outer_lateral", "left_tops", "left_across", "left_mouth", "left_pull"]
 BOOK = workbook([["Station [mm]", "Reading [mm]"], *([station, float(value)] for station, value in VALUES)])
-MANY = settings(max_examples=300, deadline=None)
+MANY = settings(max_examples=cases(300), deadline=None)
 
 
 @pytest.fixture(scope="module")
@@ -44,7 +45,8 @@ def tried(ground, raw, name, sweep, wishes):
     target.unlink(missing_ok=True)
     found, wrong = None, ()
     try:
-        found = looked_at(path, frame, sweeps[sweep], target, wishes)
+        with soon():
+            found = looked_at(path, frame, sweeps[sweep], target, wishes)
     except BadInput as bad:
         wrong = bad.problems
     assert (found is None) == bool(wrong)
@@ -93,7 +95,7 @@ def test_any_table(ground, rows, separator, encoding, sweep, wishes):
     tried(ground, text.encode(encoding, errors="replace"), "any.csv", sweep, wishes)
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=cases(200), deadline=None)
 @given(
     rows=st.lists(st.tuples(st.integers(100, 1400), st.one_of(st.decimals(0, 9, places=2).map(str), CELL)), max_size=9),
     head=st.sampled_from(["", "station mm;reading mm\n", "s;force N\n", "at [in];go um;no-go um\n", "x;mm/m\n"]),
@@ -104,7 +106,7 @@ def test_tables_that_are_nearly_right(ground, rows, head, sweep, decimal, unit):
     tried(ground, text.encode(errors="replace"), "any.csv", sweep, Wishes(unit=unit))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=cases(60), deadline=None)
 @given(
     flips=st.lists(st.tuples(st.integers(0, len(BOOK) - 1), st.integers(0, 255)), max_size=3), cut=st.integers(0, 40)
 )

@@ -263,7 +263,7 @@ def test_too_large_a_file_is_not_read(tmp_path):
     frame = read_frame(write_frame(tmp_path, readings={"as_found": {LATERAL: HEAD}}))
     with (tmp_path / "readings/as_found/left_outer_lateral.csv").open("r+b") as file:
         file.truncate(60_000_000)
-    with pytest.raises(BadInput, match=r"lateral.csv: has 60 MB: at most 50 MB are read"):
+    with pytest.raises(BadInput, match=r"lateral.csv: has 60 MB: at most 4 MB are read"):
         read_stage(frame, "as_found")
 
 
