@@ -16,9 +16,9 @@ from framevis.say import next_step, printable, small
 from framevis.study import Study
 from framevis.verdicts import BlockAssessment, CarriageAssessment
 
-FOILS_UM = (10.0, 20.0, 25.0, 30.0, 40.0, 50.0, 100.0)  # common practice
-FOILS_THOU_UM = (25.4, 50.8, 76.2, 127.0)
-MOST_TRIALS = 2
+FOILS_UM = (50.0, 20.0, 10.0)  # sold everywhere (common practice); from the coarsest, since fewer pieces then do
+TRIAL_DRAWS = 200  # a purchase is looked at in less detail than the plan
+FOILS_THOU_UM = (50.8, 25.4)
 Stuck = tuple[CarriageAssessment, BlockAssessment]
 STAYS = {"binding": "binding", "tight": "tight", "unsure": "open"}
 
@@ -64,6 +64,8 @@ def _purchase(plan: Plan, only: Where | None) -> str:
         after = make_plan(bought, only).after
         if (len(not_free(after)), _chances(after)) < (len(not_free(best)), _chances(best) - LEAST_GAIN):
             best, what = after, name
+        if not not_free(best):
+            break
     now = _left_over(not_free(plan.after))
     if not what:
         return f"Finer steps than the shims at hand would help: with these, {now}."
@@ -72,16 +74,16 @@ def _purchase(plan: Plan, only: Where | None) -> str:
 
 
 def _purchases(plan: Plan) -> list[tuple[str, Study]]:
-    """Studies with one more kind of piece in the box, the finest first, or with no end of those that ran out."""
-    study, stock = plan.before, plan.before.frame.stock
+    """Studies with one more kind of piece in the box, the coarsest first, or with no end of those that ran out."""
+    study, stock = replace(plan.after, draws=min(plan.after.draws, TRIAL_DRAWS)), plan.after.frame.stock
     if stock is None:
         return []
     thinnest = min(stock.thickness_um)
     foils = FOILS_UM if study.frame.length_unit == "mm" else FOILS_THOU_UM
-    finer = [foil for foil in foils if foil < thinnest and foil not in stock.thickness_um]
+    finer = [foil for foil in foils if foil < thinnest]
     counts = stock.count
     found = []
-    for foil in finer[-MOST_TRIALS:][::-1]:
+    for foil in finer:
         count = None if counts is None else (*counts, 10_000)
         more = replace(stock, thickness_um=(*stock.thickness_um, foil), count=count)
         found.append((f"{small(study.frame, foil)} pieces", more))
