@@ -77,7 +77,7 @@ def advise(study: Study, tell: Tell = lambda done, total: None) -> Advice:
         tell(done, len(tried))
         after = [error for trial in trials for error in trial.errors(readings, draws, study.seed)]
         offers.append(Offer(candidate, tuple(after)))
-    best = tuple(_best_for(offers, i, each.error) for i, each in enumerate(left))
+    best = tuple(_best_for(offers, i, each.error) or _narrowest(study, each, offers) for i, each in enumerate(left))
     advice = Advice(study, left, errors, (), best)
     worth = _in_frame_first(advice, [each for each in _one_a_sweep(advice, offers) if advice.saves(each) >= WORTH])
     ranked = sorted(worth, key=lambda offer: (offer.errors_after, offer.candidate.readings))
@@ -105,6 +105,12 @@ def _best_for(offers: list[Offer], block: int, now: float) -> Offer | None:
     return min(good, key=lambda offer: (offer.candidate.readings, offer.after[block]), default=None)
 
 
+def _narrowest(study: Study, about: Open, offers: list[Offer]) -> Offer | None:
+    """Where no chance falls among the draws: what narrows most of what is open; None where nothing does."""
+    share = [narrowed(study, about, told(study, offer.candidate)) for offer in offers]
+    return offers[int(np.argmax(share))] if share and max(share) >= LEAST_DROP else None
+
+
 def _one_a_sweep(advice: Advice, offers: list[Offer]) -> list[Offer]:
     """Of the offers of the same sweeps one: the fewest readings that do nearly as well as all of them."""
     by_sweeps: dict[tuple[str, ...], list[Offer]] = {}
@@ -113,7 +119,7 @@ def _one_a_sweep(advice: Advice, offers: list[Offer]) -> list[Offer]:
     kept = []
     for same in by_sweeps.values():
         most = max(advice.saves(offer) for offer in same)
-        good = [offer for offer in same if advice.saves(offer) >= NEARLY_AS_GOOD * most]
+        good = [offer for offer in same if advice.saves(offer) >= min(most, NEARLY_AS_GOOD * most)]
         kept.append(min(good, key=lambda offer: (offer.candidate.readings, -advice.saves(offer))))
     return kept
 

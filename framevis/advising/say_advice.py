@@ -102,8 +102,9 @@ def _open_blocks(advice: Advice, console: Console) -> None:
         if best is None:
             says = "no reading known here tells more: a finer instrument would"
         else:
-            chance = f"{_percent(each.error)} → {_percent(best.after[place])}"
-            says = f"{what(advice.study.frame, best)}; chance of a wrong verdict {chance}"
+            falls = best.after[place] < each.error
+            chance = f"chance of a wrong verdict {_percent(each.error)} → {_percent(best.after[place])}"
+            says = f"{what(advice.study.frame, best)}; {chance if falls else 'narrows most of what is open'}"
         indented(console, shown(f"{tight}: {says}"))
 
 
