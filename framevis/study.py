@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -14,7 +15,7 @@ from framevis.carriage import Mechanism
 from framevis.deviations import CAUSES, Deviations, Layout
 from framevis.equilibrium import on_perfect_frame, solve
 from framevis.estimate import Posterior, estimate
-from framevis.frame import Frame, Push, RailSpot, Shim, Stage
+from framevis.frame import Floats, Frame, Push, RailSpot, Shim, Stage
 from framevis.pose import PlatePose
 from framevis.rail_shims import known_at
 from framevis.ride import asked, bolted_ride, mean_ride, positions_of, ride_rows
@@ -89,7 +90,7 @@ def _assessed(
     shims = frame.shims_at(readings.name)
     mechanisms = {carriage.name: Mechanism(carriage, frame.up, shims) for carriage in frame.carriages}
     deviations = Deviations(layout, posterior.mean, known)
-    drawn = posterior.draws(draws, seed)
+    drawn = _drawn(posterior, draws, seed)
     carriages = []
     for carriage in frame.carriages:
         if carriage.name in done:
@@ -100,6 +101,12 @@ def _assessed(
         mean = mean_ride(carriage, deviations, positions)
         carriages.append(assess(mechanisms[carriage.name], frame.limits, positions, mean, rides))
     return Study(frame, readings, posterior, deviations, mechanisms, tuple(carriages), draws, seed)
+
+
+@lru_cache(maxsize=2)
+def _drawn(posterior: Posterior, draws: int, seed: int) -> Floats:
+    """The draws of a posterior, kept: a plan asks for the same again and again."""
+    return posterior.draws(draws, seed)
 
 
 def plate_pose(mechanism: Mechanism, deviations: Deviations, position_mm: float) -> PlatePose:

@@ -19,6 +19,7 @@ from framevis.planning.shim_programme import Choice, Task, effort, heights
 SHARPNESS = 16  # power of the norm that stands for the worst: it still sees the second worst
 MOST_MOVES, WATCHED = 200, 32  # moves in a row; places, the worst, that the first look at a move counts
 LOOKED_AT, MOST_LOOKED_AT = 20, 400  # moves that are looked at with all places; tried at all, allowed or not
+AT_ONCE = 24  # savings that are looked at together
 PAIRED = 60  # moves, the most promising, of which two at once are tried
 ENDLESS = 1_000_000
 
@@ -173,11 +174,13 @@ def _cheaper(mover: Mover, high: Floats, target_um: float) -> Iterator[Floats]:
     misfits = task.misfits(high.ravel())
     watched = np.argsort(-np.linalg.norm(misfits, axis=1))[:WATCHED]
     after = np.linalg.norm(misfits[watched] + mover.changes(steps, watched, (kind, run)), axis=2).max(axis=1)
-    for move in np.argsort(-gain, kind="stable"):
-        if after[move] <= target_um:
-            new = mover.moved(high, steps, int(kind[move]), int(run[move]))
-            if np.linalg.norm(task.misfits(new.ravel()), axis=1).max() <= target_um:
-                yield new
+    promising = [move for move in np.argsort(-gain, kind="stable") if after[move] <= target_um]
+    for start in range(0, len(promising), AT_ONCE):
+        part = promising[start : start + AT_ONCE]
+        new = np.array([mover.moved(high, steps, int(kind[move]), int(run[move])) for move in part])
+        changed = np.moveaxis(task.flat @ (new - high).reshape(len(part), -1).T, -1, 0)
+        worst = np.linalg.norm(misfits + changed, axis=2).max(axis=1)
+        yield from new[worst <= target_um]
 
 
 def _sharp(lengths: Floats, scale: float) -> Floats:
