@@ -37,8 +37,8 @@ STOCK = ShimStock((20.0, 40.0), None, 3)
 Function = Callable[[Floats], Floats]
 
 
-def beam(length: float, section: Section = CHANNEL, name: str = "left") -> Beam:
-    return Beam(name, section, locked([0, 0, 0]), locked([0, length, 0]), locked([0, 0, 1]))
+def beam(length: float, section: Section = CHANNEL, name: str = "left", x: float = 0.0) -> Beam:
+    return Beam(name, section, locked([x, 0, 0]), locked([x, length, 0]), locked([0, 0, 1]))
 
 
 def pair(on: Beam, guide: Guide = GUIDE_15, screws: int | None = None) -> tuple[Rail, Rail]:
@@ -123,7 +123,7 @@ def portal_of(
 ) -> Frame:
     """Two beams side by side with a rail on the middle of each, and a carriage that spans them."""
     length, left = 800.0, beam(800.0, BOX)
-    right = Beam("right", BOX, locked([300, 0, 0]), locked([300, length, 0]), locked([0, 0, 1]))
+    right = beam(length, BOX, "right", 300.0)
     rails = Rail("outer", left, guide, 0.0, 20.0, 20), Rail("inner", right, guide, 0.0, 20.0, 20)
     ridden = Carriage("left", four(rails), (80.0, length - 80.0), bolted_at_mm=80.0, seat_stiffness=seats)
     return frame_of(rails, (ridden,), stock, shims)

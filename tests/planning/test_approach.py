@@ -183,7 +183,7 @@ def test_where_the_blocks_were_bolted_sideways_shims_do_nothing_there() -> None:
 
 def test_carriages_that_share_no_rail_are_planned_apart() -> None:
     rails = pair(beam(400.0))
-    others = tuple(replace(rail, name=f"{rail.name}_right") for rail in pair(beam(400.0, name="right")))
+    others = tuple(replace(rail, name=f"{rail.name}_right") for rail in pair(beam(400.0, name="right", x=300.0)))
     frame = frame_of(
         rails + others,
         (
