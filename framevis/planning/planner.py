@@ -22,6 +22,7 @@ from framevis.planning.shim_search import Found, search
 from framevis.study import Study, refitted
 from framevis.verdicts import RANK, CarriageAssessment
 
+PILOT_DRAWS = 200  # to choose among plans
 LEAST_GAIN = 0.05  # of the sum of all chances
 Tell = Callable[[int, int], None]
 
@@ -97,12 +98,13 @@ def _for_group(study: Study, group: Group, box: Box, only: Where | None) -> tupl
         pushed[group.push_place[push.rail, push.screw]] = push.push_um
     task = replace(task, bare_um=task.bare_um + group.push_per_um @ pushed)
     parts = [Part(group, now, found, pushes, before) for found in search(task, now)]
-    tried: list[tuple[Part, Study]] = []
+    pilot, tried = replace(study, draws=min(study.draws, PILOT_DRAWS)), list[tuple[Part, Study]]()
     for part in parts:
-        tried.append((part, _carried_out(study, part)))
+        tried.append((part, _carried_out(pilot, part)))
         if _all_free(tried[-1][1], group):
             break
-    return min(tried, key=lambda each: (*_badness(each[1], group), round(_chances(each[1], group), 1)))
+    best, _ = min(tried, key=lambda each: (*_badness(each[1], group), round(_chances(each[1], group), 1)))
+    return best, _carried_out(study, best)
 
 
 def _free_for(study: Study, group: Group, box: Box) -> Floats:

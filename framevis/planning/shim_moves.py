@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 
@@ -21,6 +22,7 @@ MOST_MOVES, WATCHED = 200, 32  # moves in a row; places, the worst, that the fir
 LOOKED_AT, MOST_LOOKED_AT = 20, 400  # moves that are looked at with all places; tried at all, allowed or not
 AT_ONCE = 24  # savings that are looked at together
 PAIRED = 60  # moves, the most promising, of which two at once are tried
+LONGEST_RUN = 12  # screws, of runs that don't reach the end of their rail
 ENDLESS = 1_000_000
 
 
@@ -41,15 +43,18 @@ class Mover:
 
     @cached_property
     def runs(self) -> tuple[Indices, Indices]:
-        """First and one beyond the last place in `order` of every run of neighbours."""
+        """First and one beyond the last place in `order` of runs of neighbours: short ones, and all to a rail's end."""
         joined = {(int(a), int(b)) for a, b in self.task.neighbours}
-        found = []
-        for first in range(self.order.size):
-            beyond = first + 1
-            found.append((first, beyond))
-            while beyond < self.order.size and (int(self.order[beyond - 1]), int(self.order[beyond])) in joined:
-                beyond += 1
-                found.append((first, beyond))
+        pairs = zip(self.order[:-1].tolist(), self.order[1:].tolist(), strict=True)
+        breaks = [place for place, pair in enumerate(pairs, 1) if pair not in joined]
+        ends = np.array([0, *breaks, self.order.size])
+        found = [
+            (first, beyond)
+            for start, end in pairwise(ends.tolist())
+            for first in range(start, end)
+            for beyond in range(first + 1, end + 1)
+            if beyond - first <= LONGEST_RUN or first == start or beyond == end
+        ]
         both = np.array(found, dtype=np.intp).reshape(-1, 2)
         return both[:, 0], both[:, 1]
 
@@ -178,8 +183,7 @@ def _cheaper(mover: Mover, high: Floats, target_um: float) -> Iterator[Floats]:
     for start in range(0, len(promising), AT_ONCE):
         part = promising[start : start + AT_ONCE]
         new = np.array([mover.moved(high, steps, int(kind[move]), int(run[move])) for move in part])
-        changed = np.moveaxis(task.flat @ (new - high).reshape(len(part), -1).T, -1, 0)
-        worst = np.linalg.norm(misfits + changed, axis=2).max(axis=1)
+        worst = np.linalg.norm(task.changed(misfits, (new - high).reshape(len(part), -1)), axis=2).max(axis=1)
         yield from new[worst <= target_um]
 
 

@@ -52,9 +52,19 @@ class Task:
         """(P, sites) whether a place feels a site."""
         return np.asarray(np.any(self.per_um != 0.0, axis=(1, 3)))
 
+    @cached_property
+    def _felt(self) -> csr_matrix:
+        """(P · 5, 2 · sites): a place feels a few screws of a long rail."""
+        return csr_matrix(self.flat.reshape(self.bare_um.size, -1))
+
     def misfits(self, heights_um: Floats) -> Floats:
         """(P, 5) for heights (2 · sites,)."""
-        return np.asarray(self.bare_um + self.flat @ heights_um)
+        return self.changed(self.bare_um, heights_um)
+
+    def changed(self, misfits: Floats, heights_um: Floats) -> Floats:
+        """(P, 5), or (K, P, 5), of misfits (P, 5) by more of heights (2 · sites,), or (K, 2 · sites)."""
+        by = (self._felt @ heights_um.T).T
+        return np.asarray(misfits + by.reshape(*by.shape[:-1], *misfits.shape))
 
     def lengths(self, choice: Choice) -> Floats:
         """(P,) µm: root mean square change of approach of each block's balls."""

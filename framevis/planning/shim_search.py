@@ -19,7 +19,7 @@ from framevis.planning.shim_programme import Choice, Task, effort, solved
 TOLERANCE_UM = 0.05  # of misfit: plans that differ by less are equally good and the sparing one wins; our own choice
 GIVEN_AWAY = (0.15, 0.05, 0.02, 0.0)  # shares of the gain that a plan of fewer pieces may give away: verdicts decide
 FURTHEST = 0.2  # share of the gain by which a plan may miss the least misfit
-CLOSER = 0.015  # share of the gain by which a plan of more pieces must come closer to be looked at
+CLOSER = 0.01  # share of the gain by which a plan of more pieces must come closer to be looked at
 WHOLE_AMOUNTS = 48  # so many unknown amounts (sites × 3 × sizes) at most are solved as one programme
 ROUND_UP_AT = np.linspace(0.25, 0.75, 11)  # of the way from one level to the next
 
