@@ -94,7 +94,8 @@ def test_pieces_pushes_and_readings_to_expect(planned):
     assert rows(page, "left_outer_height after") == [["0 mm", "1 µm", "2.1 µm"], ["50 mm", "2 µm", "2.1 µm"], [
         "100 mm", "3 µm", "2.1 µm"]]  # fmt: skip
     said = page.locator("section:has(#plan)").inner_text()
-    assert "14.3 µm before, 3.1 µm after; no plan out of these shims can bring it below 2.9 µm" in said
+    assert "pressed in 14.3 µm off (root mean square) before, 3.1 µm after" in said
+    assert "no plan comes below 2.9 µm" in said
     assert "Two more pieces of 10 µm would help." in said
     assert "Shims to fit: 39 pieces (17 × 10 µm, 22 × 20 µm)" in said
     assert "Shims to take out: 3 pieces (3 × 40 µm)" in said
