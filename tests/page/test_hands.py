@@ -113,7 +113,7 @@ def test_pointing_at_a_block_shows_its_numbers(watched):
     page.mouse.move(box["x"] + spot[0], box["y"] + spot[1])
     shown = page.locator("#tip").inner_text()
     assert "left / near_outer: binding over the travel" in shown
-    assert "at 1420 mm: drag ×3.3" in shown
+    assert "at 1420 mm: drag ×3.5" in shown
     page.mouse.move(box["x"] + 5, box["y"] + 40)
     assert page.locator("#tip").is_hidden()
 
