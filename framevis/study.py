@@ -43,6 +43,11 @@ class Study:
     def stage(self) -> str:
         return self.readings.name
 
+    @property
+    def drawn(self) -> Floats:
+        """The posterior draws behind every chance (size, draws)."""
+        return _drawn(self.posterior, self.draws, self.seed)
+
     def assessment(self, carriage_name: str) -> CarriageAssessment:
         return next(carriage for carriage in self.carriages if carriage.name == carriage_name)
 

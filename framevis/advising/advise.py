@@ -59,7 +59,7 @@ class Advice:
 
 def advise(study: Study, tell: Tell = lambda done, total: None) -> Advice:
     """`tell`: is told how many of how many sets of readings were tried."""
-    draws = study.posterior.draws(study.draws, study.seed)[:, :MOST_DRAWS]
+    draws = study.drawn[:, :MOST_DRAWS]
     every = [(carriage, block) for carriage in study.carriages for block in carriage.blocks]
     errors = sum(error_now(study, block) for _, block in every)
     unsettled = [pair for pair in every if error_now(study, pair[1]) >= SURE or pair[1].verdict == "unsure"]

@@ -220,7 +220,7 @@ def hold(study: Study) -> tuple[Held, ...]:
     """Every pull sweep of the stage against the study's estimate, by the study's own draws."""
     if not study.readings.pulls:
         return ()
-    drawn = study.posterior.draws(study.draws, study.seed)
+    drawn = study.drawn
     return tuple(_hold(study, readings, drawn) for readings in study.readings.pulls)
 
 
