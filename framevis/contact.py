@@ -136,6 +136,12 @@ class BallLines:
         return locked(np.column_stack([zero, zero, zero, -e_n, e_t]))
 
     @cached_property
+    def basis(self) -> Floats:
+        """E of every contact of the block, line by line (4 · balls, 5)."""
+        lines = self.fixed[:, None, :] + self.places_mm[None, :, None] * self.along[:, None, :]
+        return locked(lines.reshape(-1, 5))
+
+    @cached_property
     def stiffness(self) -> float:
         """K of one ball, N/µm^1.5."""
         return ball_stiffness(self.guide.ball_diameter_mm, self.guide.conformity)
@@ -146,9 +152,7 @@ class BallLines:
 
     def tangent(self, approach_um: float) -> Floats:
         """Stiffness (5, 5) of the whole block when every contact is pressed in by `approach_um` > 0."""
-        basis = self.fixed[:, None, :] + self.places_mm[None, :, None] * self.along[:, None, :]
-        flat = basis.reshape(-1, 5)
-        return np.asarray(1.5 * self.stiffness * sqrt(approach_um) * flat.T @ flat)
+        return np.asarray(1.5 * self.stiffness * sqrt(approach_um) * self.basis.T @ self.basis)
 
 
 def pressure_of(load_n: Floats, static_n: float) -> Floats:

@@ -39,6 +39,14 @@ def mark_of(verdict: Verdict) -> str:
     return f"[{style}]{MARKS[verdict]}[/]" if style else MARKS[verdict]
 
 
+def plain_table(title: str | None, names: tuple[str, ...], left: int) -> Table:
+    """A plain table whose first columns are texts, the rest numbers."""
+    table = Table(title=title, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    for i, name in enumerate(names):
+        table.add_column(name, justify="left" if i < left else "right", overflow="fold", no_wrap=i >= left)
+    return table
+
+
 def shown(text: str) -> str:
     """A text that may hold names from files, safe for the console."""
     return escape(printable(text))

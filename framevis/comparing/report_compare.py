@@ -17,7 +17,7 @@ from framevis.comparing.compare import Comparison, HeldSweep
 from framevis.comparing.say_compare import amount, sentences
 from framevis.expected import ExpectedSweep
 from framevis.frame import Frame, Sweep
-from framevis.report import mark_of, shown
+from framevis.report import mark_of, plain_table, shown
 from framevis.report_json import FORMAT
 from framevis.say import CAUTION, length
 from framevis.verdicts import BlockAssessment
@@ -135,17 +135,9 @@ def print_comparison(comparison: Comparison, console: Console) -> None:
     console.print(f"\n[bold]{CAUTION}[/bold]")
 
 
-def _table(title: str | None, names: tuple[str, ...], left: int) -> Table:
-    """A plain table whose first columns are texts, the rest numbers."""
-    table = Table(title=title, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, 2, 0, 0))
-    for i, name in enumerate(names):
-        table.add_column(name, justify="left" if i < left else "right", overflow="fold", no_wrap=i >= left)
-    return table
-
-
 def _blocks(comparison: Comparison, carriage: str) -> Table:
     before, after = shown(comparison.before.stage), shown(comparison.after.stage)
-    table = _table(None, ("block", before, after, "drag × before", "after", "tight before", "after"), 3)
+    table = plain_table(None, ("block", before, after, "drag × before", "after", "tight before", "after"), 3)
     for change in comparison.blocks:
         if change.carriage == carriage:
             one, other = change.before, change.after
@@ -161,7 +153,7 @@ def _blocks(comparison: Comparison, carriage: str) -> Table:
 def _sweeps(comparison: Comparison) -> Table:
     frame = comparison.after.frame
     names = ("sweep", "", "agree", "rms off", "worst at", "expected", "± (1 u)", "found", "off, in u")
-    table = _table("Readings against what was expected", names, 2)
+    table = plain_table("Readings against what was expected", names, 2)
     for sweep in comparison.sweeps:
         at, kind = sweep.worst, sweep.readings.sweep
         off = sweep.readings.values - sweep.expected

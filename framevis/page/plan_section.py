@@ -16,9 +16,9 @@ from framevis.page.plan_strips import strip_figures
 from framevis.page.tables import table
 from framevis.page.words import bullets
 from framevis.plan import Plan, RailPush
-from framevis.planning.plan_runs import Run, layers_said, legend_lines, proof, push_said, runs, thickness, where
+from framevis.planning.plan_runs import Run, layers_said, legend_lines, proof, push_said, runs, where
 from framevis.planning.report_plan import readings_after
-from framevis.say import length, printable
+from framevis.say import length, printable, thickness
 from framevis.verdicts import BlockAssessment
 
 SIDES = (

@@ -13,8 +13,8 @@ from framevis.frame import Frame, Part, Rail, RailSpot, Shim
 from framevis.page.embed import text
 from framevis.pictures.geometry import rail_ends
 from framevis.plan import Plan
-from framevis.planning.plan_runs import push_said, runs, thickness, todo, where
-from framevis.say import length, printable
+from framevis.planning.plan_runs import push_said, runs, todo, where
+from framevis.say import length, printable, thickness
 from framevis.units import UM_PER_UNIT
 
 WIDTH, HIGH, BAND, MARGIN = 1000.0, 52.0, 26.0, 12.0  # the whole, the highest bar, the rail itself, beside it

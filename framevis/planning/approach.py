@@ -124,8 +124,7 @@ def weighed_misfit(mechanism: Mechanism) -> Floats:
     for index, line in enumerate(mechanism.lines):
         against = mechanism.leverage[index] @ mechanism.rigid_fit
         against[:, 5 * index : 5 * index + 5] -= np.eye(5)
-        basis = (line.fixed[:, None, :] + line.places_mm[None, :, None] * line.along[:, None, :]).reshape(-1, 5)
-        weight = np.linalg.qr(basis / np.sqrt(len(basis)), mode="r")
+        weight = np.linalg.qr(line.basis / np.sqrt(len(line.basis)), mode="r")
         found.append(np.asarray(weight @ mechanism.share_of_block[index] @ against))
     return np.array(found)
 

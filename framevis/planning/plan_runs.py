@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from framevis.frame import BlockSpot, Frame, Part, RailSpot
 from framevis.plan import Fitting, Plan, RailPush
-from framevis.say import printable, small
+from framevis.say import printable, small, thickness
 from framevis.units import UM_PER_UNIT
 
 EDGES: dict[Part, str] = {"full": "full width", "left": "left edge", "right": "right edge"}
@@ -98,11 +98,6 @@ def push_runs(pushes: Iterable[RailPush]) -> list[PushRun]:
         else:
             made.append([push])
     return [PushRun(tuple(members)) for members in made]
-
-
-def thickness(frame: Frame, um: float) -> str:
-    """A shim's thickness as it is printed on it: µm, or thou."""
-    return f"{um:g} µm" if frame.length_unit == "mm" else f"{um / UM_PER_UNIT['thou']:.3g} thou"
 
 
 def layers_said(frame: Frame, layers_um: Sequence[float]) -> str:

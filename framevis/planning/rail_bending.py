@@ -9,9 +9,8 @@ from __future__ import annotations
 import numpy as np
 from scipy.interpolate import CubicSpline
 
+from framevis.contact import STEEL_E_MPA
 from framevis.frame import Floats, Guide, Rail
-
-STEEL_E_MPA = 206_000.0
 
 
 def bending_stiffness_nmm2(guide: Guide) -> float:

@@ -25,13 +25,12 @@ from framevis.planning.plan_runs import (
     push_said,
     runs,
     screws_said,
-    thickness,
     todo,
     where,
 )
-from framevis.report import indented, mark_of, shown
+from framevis.report import indented, mark_of, plain_table, shown
 from framevis.report_json import FORMAT
-from framevis.say import CAUTION, length
+from framevis.say import CAUTION, length, thickness
 from framevis.study import Study
 
 TOLD_UM, TOLD_MRAD = 2.0, 0.05  # smaller changes of a reading aren't told
@@ -109,16 +108,9 @@ def print_plan(plan: Plan, console: Console) -> None:
     console.print(f"\n[bold]{CAUTION}[/bold]")
 
 
-def _table(title: str, names: tuple[str, ...], left: int) -> Table:
-    table = Table(title=title, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, 2, 0, 0))
-    for i, name in enumerate(names):
-        table.add_column(name, justify="left" if i < left else "right", overflow="fold", no_wrap=i >= left)
-    return table
-
-
 def _work(plan: Plan, console: Console) -> None:
     frame = plan.before.frame
-    table = _table("In the order of work", ("", "under", "screws", "from", "to", "what", "spots"), 6)
+    table = plain_table("In the order of work", ("", "under", "screws", "from", "to", "what", "spots"), 6)
     step = 0
     for run in runs(plan.fittings):
         step += 1
@@ -149,7 +141,7 @@ def _ends(frame: Frame, rail: str, screws: tuple[int, int]) -> tuple[str, str]:
 
 def _verdicts(plan: Plan) -> Table:
     names = ("block", "before", "after", "drag × before", "after", "tight before", "after")
-    table = _table("Blocks before and after, the same draws", names, 3)
+    table = plain_table("Blocks before and after, the same draws", names, 3)
     for was, will in zip(plan.before.carriages, plan.after.carriages, strict=True):
         for one, other in zip(was.blocks, will.blocks, strict=True):
             table.add_row(
@@ -187,7 +179,7 @@ def _readings(plan: Plan, console: Console) -> None:
     if not told:
         console.print("\nNo reading of this stage's sweeps would notice: block shims show in how the carriage runs.")
         return
-    table = _table(
+    table = plain_table(
         "What the sweeps should read afterwards, where they change most", ("sweep", "at", "now", "then", "± (1 u)"), 1
     )
     for each in told:
