@@ -1,26 +1,42 @@
-"""GUM (JCGM 100:2008), H.3: calibration of a thermometer by a least-squares line about 20 °C. Published values: seen.
+"""GUM (JCGM 100:2008), H.3: calibration of a thermometer by a least-squares line about 20 °C.
 
-The line is written in a strip's offset and slope with priors too wide to matter, and goes through `Solved`, as every
-function of a frame does; the standard deviation of a reading is the residual one of the same data.
+Once through `Solved`, as every function of a frame: the line is written in a strip's offset and slope with priors too
+wide to matter, and the standard deviation of a reading is the residual one of the same data. Once through the `fit`
+that finds friction, seal drag and seats from pull readings.
 """
 
 from __future__ import annotations
 
 import numpy as np
-import pytest
 from estimator_by_hand import least_squares, reduced
+from ledger import Source, Value, check
 from reference_tables import columns
 
 from framevis.estimate import Solved
+from framevis.pulls.fitting import fit
 from framevis.strip import LINEAR, Strip
 
+SOURCE = Source(
+    "GUM (JCGM 100:2008), H.3, calibration of a thermometer",
+    "Least squares and uncertainty",
+    "Corrections of a thermometer at eleven temperatures, a line about 20 °C. Half a unit of the last printed "
+    "digit. By the estimate: the way of every function of a frame; by the fit: the way of friction and seats from "
+    "pulls.",
+)
 T_DEGC, B_DEGC = (np.array(column) for column in columns("gum_h3", "t_degC", "b_degC"))
 STRIP = Strip(10.0)  # from 20 °C to 30 °C
 DIFFUSE = 1e3  # °C, against corrections of tenths
-LAST_DIGIT = 0.5  # half of the last printed one
+PUBLISHED = (  # value, half a digit
+    ("intercept", "°C", -0.1712, 5e-5),
+    ("u of the intercept", "°C", 0.0029, 5e-5),
+    ("slope", "1", 0.00218, 5e-6),
+    ("u of the slope", "1", 0.00067, 5e-6),
+    ("correlation", "1", -0.93, 0.005),
+    ("prediction at 30 °C", "°C", -0.1494, 5e-5),
+    ("u of the prediction", "°C", 0.0041, 5e-5),
+)
 
 
-@pytest.fixture(scope="module")
 def line() -> Solved:
     rows = STRIP.shapes(T_DEGC - 20.0)[:, :LINEAR]
     one, nothing = np.ones(T_DEGC.size), np.zeros((T_DEGC.size, 0))
@@ -32,22 +48,35 @@ def functional(t_degc: float, derivative: int = 0) -> np.ndarray:
     return STRIP.shapes(np.array([t_degc - 20.0]), derivative)[:, :LINEAR]
 
 
-@pytest.mark.parametrize(
-    ("row", "value", "u", "digit"),
-    [
-        (functional(20.0), -0.1712, 0.0029, 1e-4),
-        (functional(20.0, derivative=1), 0.00218, 0.00067, 1e-5),
-        (functional(30.0), -0.1494, 0.0041, 1e-4),
-    ],
-    ids=["intercept", "slope", "prediction at 30 °C"],
-)
-def test_values_and_uncertainties(line, row, value, u, digit):
-    assert (row @ line.mean).item() == pytest.approx(value, abs=LAST_DIGIT * digit)
-    assert np.sqrt(line.variance(row)).item() == pytest.approx(u, abs=LAST_DIGIT * digit)
+def by_the_estimate() -> tuple[float, ...]:
+    """In the order of PUBLISHED."""
+    found = line()
+    rows = np.vstack([functional(20.0), functional(20.0, derivative=1), functional(30.0)])
+    return in_order(rows @ found.mean, np.sqrt(found.variance(rows)), found.covariance(rows[:2], rows[:2]))
 
 
-def test_correlation_of_intercept_and_slope(line):
-    rows = np.vstack([functional(20.0), functional(20.0, derivative=1)])
-    covariance = line.covariance(rows, rows)
-    r = covariance[0, 1] / np.sqrt(covariance[0, 0] * covariance[1, 1])
-    assert r == pytest.approx(-0.93, abs=LAST_DIGIT * 0.01)
+def by_the_fit() -> tuple[float, ...]:
+    """In the order of PUBLISHED."""
+    rows = np.column_stack([np.ones_like(T_DEGC), T_DEGC - 20.0])
+    free = np.full(2, np.inf)
+    found = fit(lambda y: rows @ y - B_DEGC, lambda y: rows, np.array([1.0, 1.0]), -free, free)
+    ask = np.array([[1.0, 0.0], [0.0, 1.0], [1.0, 10.0]])
+    covariance = found.scatter**2 * ask @ found.covariance @ ask.T
+    return in_order(ask @ found.values, np.sqrt(np.diag(covariance)), covariance)
+
+
+def in_order(mean: np.ndarray, u: np.ndarray, covariance: np.ndarray) -> tuple[float, ...]:
+    correlation = covariance[0, 1] / np.sqrt(covariance[0, 0] * covariance[1, 1])
+    return tuple(map(float, (mean[0], u[0], mean[1], u[1], correlation, mean[2], u[2])))
+
+
+def values() -> list[Value]:
+    return [
+        Value(f"{what}, {way}", unit, published, ours, "seen", absolute=half_digit)
+        for way, found in (("by the estimate", by_the_estimate()), ("by the fit", by_the_fit()))
+        for (what, unit, published, half_digit), ours in zip(PUBLISHED, found, strict=True)
+    ]
+
+
+def test_values() -> None:
+    check(values())

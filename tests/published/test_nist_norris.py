@@ -1,4 +1,4 @@
-"""NIST Statistical Reference Datasets, Norris: linear regression, lower level of difficulty. Certified values: seen.
+"""NIST Statistical Reference Datasets, Norris: linear regression, lower level of difficulty.
 
 A sweep's offset and slope are unknowns without a prior. Where no function of the frame may move, framevis's estimate
 of them is a least-squares line, so a real sweep of an indicator along a rail carries the data here.
@@ -7,8 +7,8 @@ of them is a least-squares line, so a real sweep of an indicator along a rail ca
 from __future__ import annotations
 
 import numpy as np
-import pytest
 from estimator_by_hand import least_squares, reduced
+from ledger import Source, Value, check
 from practice_gantry import rail_pair
 from reference_tables import columns
 
@@ -16,10 +16,19 @@ from framevis.deviations import Layout
 from framevis.frame import Frame, Limits, Sweep, SweepReadings, locked
 from framevis.rows import Rows, assemble
 
+SOURCE = Source(
+    "NIST Statistical Reference Datasets, Norris",
+    "Least squares and uncertainty",
+    "A line through 36 points, carried by a sweep of an indicator along a rail: its unknown offset and slope.",
+)
 X, Y = (np.array(column) for column in columns("nist_norris", "x", "y"))
-B0, SD_B0 = -0.262323073774029, 0.232818234301152
-B1, SD_B1 = 1.00211681802045, 0.429796848199937e-03
-RESIDUAL_SD = 0.884796396144373
+CERTIFIED = (  # value, relative tolerance
+    ("B0", -0.262323073774029, 1e-9),
+    ("B1", 1.00211681802045, 1e-9),
+    ("sd of B0", 0.232818234301152, 1e-9),
+    ("sd of B1", 0.429796848199937e-03, 1e-9),
+    ("residual sd", 0.884796396144373, 1e-11),
+)
 
 
 def indicator_sweep() -> Rows:
@@ -33,14 +42,26 @@ def indicator_sweep() -> Rows:
     return assemble(Layout.of(frame), {}, (readings,))
 
 
-def test_offset_and_slope_of_an_indicator_sweep():
-    rows = indicator_sweep()
-    assert rows.free_names == (("norris", "offset"), ("norris", "slope"))
+def five(rows: Rows) -> tuple[float, ...]:
+    """In the order of CERTIFIED."""
     still = reduced(rows.values, rows.u, rows.design * 0.0, rows.free)
-    values, _, residual = least_squares(still)
-    assert residual == pytest.approx(RESIDUAL_SD, rel=1e-11)
+    found, _, residual = least_squares(still)
     # the sweep counts its slope from its middle, and both columns are scaled: turned into 1 and x
     turn = np.linalg.inv(np.linalg.lstsq(rows.free, np.column_stack([np.ones_like(X), X]), rcond=None)[0])
-    assert turn @ values == pytest.approx([B0, B1], rel=1e-9)
     root = turn @ np.linalg.inv(still.r_free) * residual
-    assert np.sqrt(np.sum(root**2, axis=1)) == pytest.approx([SD_B0, SD_B1], rel=1e-9)
+    return (*(turn @ found).tolist(), *np.sqrt(np.sum(root**2, axis=1)).tolist(), residual)
+
+
+def values() -> list[Value]:
+    return [
+        Value(what, "1", certified, ours, "seen", relative=relative)
+        for (what, certified, relative), ours in zip(CERTIFIED, five(indicator_sweep()), strict=True)
+    ]
+
+
+def test_values() -> None:
+    check(values())
+
+
+def test_the_unknowns_are_offset_and_slope() -> None:
+    assert indicator_sweep().free_names == (("norris", "offset"), ("norris", "slope"))

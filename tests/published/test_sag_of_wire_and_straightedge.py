@@ -4,12 +4,22 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from ledger import Source, Value, check
 from scipy.optimize import brentq
 
 from framevis.sag import AIRY, bar_sag_um, wire_sag_um
 
+SOURCE = Source(
+    "Roark's Formulas for Stress and Strain, table 8.1; catenary; supports that have names",
+    "Sag",
+    "Wire: 0.05 N/m, 2 m, 100 N; middle wL²/8T is common practice of alignment by taut wire, the catenary is "
+    "exact. Bar: 1 m, 30 N/m, 8000 N·m²; on its ends 5wL⁴/384EI (case 2e), held in its middle two cantilevers "
+    "wl⁴/8EI (case 2a). Airy: ends that are level; least sag: ends and middle equally low (handbooks of "
+    "metrology).",
+)
 LENGTH, WEIGHT, EI = 1000.0, 30.0, 8000.0  # mm, N/m, N·m²: invented
 WHOLE = (0.0, LENGTH)
+WIRE_WEIGHT, SPAN, TENSION = 0.05, 2.0, 100.0  # N/m, m, N
 
 
 def bar(place: float, apart: float) -> float:
@@ -18,47 +28,63 @@ def bar(place: float, apart: float) -> float:
     return float(bar_sag_um(np.array([place]), WHOLE, (a, LENGTH - a), WEIGHT, EI)[0])
 
 
-def test_wire_in_the_middle() -> None:
-    # wL²/8T: common practice of alignment by taut wire. 0.05 N/m, 2 m, 100 N: 250 µm
-    assert wire_sag_um(np.array([1000.0]), 2000.0, 0.05, 100.0)[0] == pytest.approx(250.0)
+def wire(metres: float) -> float:
+    return float(wire_sag_um(np.array([1000.0 * metres]), 1000.0 * SPAN, WIRE_WEIGHT, TENSION)[0])
 
 
-def test_wire_against_the_catenary() -> None:
-    weight, span, tension = 0.05, 2.0, 100.0  # N/m, m, N; catenary y = c (cosh(x/c) − 1), c = H/w
-    c = tension / weight
-    x = np.array([0.0, 0.3, 1.0, 1.7, 2.0])
-    hangs = c * (np.cosh(span / 2 / c) - np.cosh((x - span / 2) / c)) * 1e6
-    assert wire_sag_um(x * 1000.0, span * 1000.0, weight, tension) == pytest.approx(hangs, abs=1e-3)
-
-
-def test_bar_on_its_ends() -> None:
-    # 5wL⁴/384EI, Roark's Formulas for Stress and Strain, table 8.1, case 2e (memory)
-    metres = LENGTH / 1000.0
-    assert bar(LENGTH / 2.0, 1.0) == pytest.approx(5.0 * WEIGHT * metres**4 / (384.0 * EI) * 1e6, rel=1e-9)
-
-
-def test_bar_held_in_its_middle_hangs_like_two_cantilevers() -> None:
-    # wl⁴/8EI for a cantilever, Roark, table 8.1, case 2a (memory)
-    half = LENGTH / 2000.0
-    assert bar(0.0, 1e-4) == pytest.approx(WEIGHT * half**4 / (8.0 * EI) * 1e6, rel=1e-3)
-    assert bar(0.0, 1e-4) == pytest.approx(bar(LENGTH, 1e-4), rel=1e-9)
+def catenary_um(metres: float) -> float:
+    """y = c (cosh(x/c) − 1), c = H/w."""
+    c = TENSION / WIRE_WEIGHT
+    return float(c * (np.cosh(SPAN / 2 / c) - np.cosh((metres - SPAN / 2) / c)) * 1e6)
 
 
 def slope_at_the_end(apart: float) -> float:
     return bar(1.0, apart) - bar(0.0, apart)
 
 
-def test_airy_points_keep_the_ends_level() -> None:
-    found = brentq(slope_at_the_end, 0.4, 0.8, xtol=1e-9)
-    assert found == pytest.approx(0.577, abs=5e-4)  # common practice: supports 0.577 L apart for level ends
-    assert pytest.approx(AIRY, abs=2e-3) == found  # 1/√3: Airy's own (memory); the difference is that of 1 mm in 1000
-    assert slope_at_the_end(AIRY) == pytest.approx(0.0, abs=1e-4)
+def of_the_wire() -> list[Value]:
+    catenary = [
+        Value(f"wire {x:g} m from its end, catenary", "µm", catenary_um(x), wire(x), "computed", absolute=1e-3)
+        for x in (0.0, 0.3, 1.0, 1.7, 2.0)
+    ]
+    return [Value("wire in the middle, wL²/8T", "µm", 250.0, wire(1.0), "common practice", relative=1e-6), *catenary]
 
 
-def test_supports_for_the_least_sag() -> None:
-    # ends and middle equally low at 0.5536 L apart (0.554: memory, handbooks of metrology)
-    level = brentq(lambda apart: bar(0.0, apart) - bar(LENGTH / 2.0, apart), 0.5, 0.6)
-    assert level == pytest.approx(0.554, abs=5e-4)
+def of_the_bar() -> list[Value]:
+    whole, half = LENGTH / 1000.0, LENGTH / 2000.0
+    ends = 5.0 * WEIGHT * whole**4 / (384.0 * EI) * 1e6
+    cantilever = WEIGHT * half**4 / (8.0 * EI) * 1e6
+    close = 1e-4  # supports so close together stand for a clamp, hence 0.1 %
+    return [
+        Value("bar on its ends, middle", "µm", ends, bar(LENGTH / 2.0, 1.0), "from memory", relative=1e-9),
+        Value("bar held in its middle, end", "µm", cantilever, bar(0.0, close), "from memory", relative=1e-3),
+        Value(
+            "bar held in its middle, other end", "µm", bar(0.0, close), bar(LENGTH, close), "computed", relative=1e-9
+        ),
+    ]
+
+
+def of_the_supports() -> list[Value]:
+    level_ends = brentq(slope_at_the_end, 0.4, 0.8, xtol=1e-9)
+    least = brentq(lambda apart: bar(0.0, apart) - bar(LENGTH / 2.0, apart), 0.5, 0.6)
+    return [
+        Value("supports for level ends, over the length", "1", 0.577, level_ends, "common practice", absolute=5e-4),
+        # found by the slope of the last mm in 1000, hence 2e-3
+        Value("the same against Airy's 1/√3", "1", 3.0**-0.5, level_ends, "from memory", absolute=2e-3),
+        Value("Airy's distance as framevis has it", "1", 0.577, AIRY, "from memory", absolute=5e-4),
+        Value(
+            "fall of the last mm on Airy's supports", "µm", 0.0, slope_at_the_end(AIRY), "from memory", absolute=1e-4
+        ),
+        Value("supports for the least sag, over the length", "1", 0.554, least, "from memory", absolute=5e-4),
+    ]
+
+
+def values() -> list[Value]:
+    return of_the_wire() + of_the_bar() + of_the_supports()
+
+
+def test_values() -> None:
+    check(values())
 
 
 def test_supports_need_not_lie_in_the_middle() -> None:

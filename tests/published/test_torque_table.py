@@ -1,14 +1,11 @@
-"""Tightening torques: two published tables at µ 0.14 and what the trade tightens into aluminium.
-
-`torque_found.csv`: two public tables of torques for steel screws in steel (seen); they differ among themselves by up to
-3 %, B has two digits, and each has its own share of the screw's strength. Ours is 75 % of the proof load.
-"""
+"""Tightening torques: two published tables at µ 0.14 and what the trade tightens into aluminium."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
 import pytest
+from ledger import Source, Status, Value, check
 from reference_tables import table
 
 from framevis.frame import Material
@@ -25,53 +22,68 @@ from framevis.screws import (
 )
 from guides import GUIDE_15
 
+SOURCE = Source(
+    "ISO 898-1, two public tables of torques at µ 0.14, and the trade's torques into aluminium",
+    "Screws and torques",
+    "The tables are for steel screws in steel; they differ among themselves by up to 3 %, B has two digits, and "
+    "each has its own share of the screw's strength. framevis's is 75 % of the proof load. Nut factor K of T = K F "
+    "d at class 8.8.",
+)
 ROWS = [row for row in table("torque_found") if row["mu"] == "0.14"]
 ALUMINIUM, STEEL = Material("aluminium", 70.0, 23.6e-6), Material("steel", 206.0, 11.7e-6)
+AREAS: tuple[tuple[float, float, float, Status], ...] = (  # size, mm², half a digit
+    (3.0, 5.03, 0.005, "seen"),
+    (4.0, 8.78, 0.005, "seen"),
+    (5.0, 14.2, 0.05, "seen"),
+    (6.0, 20.1, 0.05, "seen"),
+    (8.0, 36.6, 0.05, "from memory"),
+    (10.0, 58.0, 0.05, "from memory"),
+    (12.0, 84.3, 0.05, "from memory"),
+    (16.0, 157.0, 0.5, "from memory"),
+)
+PROOF = {"8.8": 580.0, "10.9": 830.0, "12.9": 970.0}  # MPa
+SOFT = ((3.0, 1.0), (4.0, 2.1), (5.0, 4.4), (6.0, 6.9))  # N·m into aluminium, two digits
 
 
 def computed(row: dict[str, str]) -> float:
     return steel_torque_nm(float(row["size"][1:]), row["class"], float(row["mu"]))
 
 
-@pytest.mark.parametrize("row", ROWS, ids=lambda row: f"{row['size']}-{row['class']}")
-def test_torque_into_steel_is_that_of_both_tables(row) -> None:
-    assert computed(row) == pytest.approx(float(row["torque_Nm_tableA"]), rel=0.03)  # three to five digits
+def of_a_row(row: dict[str, str]) -> list[Value]:
+    what, ours = f"{row['size']} {row['class']} in steel", computed(row)
+    listed = [Value(f"{what}, table A", "N·m", float(row["torque_Nm_tableA"]), ours, "seen", relative=0.03)]
     if row["torque_Nm_tableB"]:  # two digits: 18 is 17.5 to 18.5
-        assert computed(row) == pytest.approx(float(row["torque_Nm_tableB"]), rel=0.05)
+        listed.append(Value(f"{what}, table B", "N·m", float(row["torque_Nm_tableB"]), ours, "seen", relative=0.05))
+    return listed
 
 
-def test_all_rows_of_the_tables_were_held_against() -> None:
+def nut_factor(size: float) -> float:
+    return 1000.0 * steel_torque_nm(size, "8.8", 0.14) / (preload_n(size, "8.8") * size)
+
+
+def values() -> list[Value]:
+    areas = [
+        Value(
+            f"stress area, M{size:g}", "mm²", area, stress_area_mm2(size, SIZES[size][0]), status, absolute=half_digit
+        )
+        for size, area, half_digit, status in AREAS
+    ]
+    proof = [Value(f"proof stress, {name}", "MPa", mpa, PROOF_MPA[name], "seen") for name, mpa in PROOF.items()]
+    nut = [
+        Value(f"nut factor K, M{size:g}", "1", 0.2, nut_factor(size), "seen", absolute=0.02)  # one digit
+        for size, *_ in AREAS
+    ]
+    soft = [
+        Value(f"M{size:g} in aluminium", "N·m", nm, soft_torque_nm(size, 0.14), "common practice", relative=0.1)
+        for size, nm in SOFT
+    ]
+    return [*areas, *proof, *(value for row in ROWS for value in of_a_row(row)), *nut, *soft]
+
+
+def test_values() -> None:
     assert len(ROWS) == len(table("torque_found")) == 12
-
-
-@pytest.mark.parametrize(("size", "area"), [(3.0, 5.03), (4.0, 8.78), (5.0, 14.2), (6.0, 20.1)])  # ISO 898-1; seen
-def test_stress_areas_of_iso_898(size, area) -> None:
-    digit = 0.005 if area < 10.0 else 0.05
-    assert stress_area_mm2(size, SIZES[size][0]) == pytest.approx(area, abs=digit)
-
-
-@pytest.mark.parametrize(("size", "area"), [(8.0, 36.6), (10.0, 58.0), (12.0, 84.3), (16.0, 157.0)])
-def test_stress_areas_of_larger_threads(size, area) -> None:
-    """ISO 898-1; memory."""
-    digit = 0.5 if area > 100.0 else 0.05
-    assert stress_area_mm2(size, SIZES[size][0]) == pytest.approx(area, abs=digit)
-
-
-def test_proof_stresses_of_iso_898() -> None:
-    assert PROOF_MPA == {"8.8": 580.0, "10.9": 830.0, "12.9": 970.0}  # MPa; seen
-
-
-@pytest.mark.parametrize("size", [3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 16.0])
-def test_nut_factor_is_about_a_fifth(size) -> None:
-    """T = K F d with K ≈ 0.2 (seen)."""
-    nut_factor = 1000.0 * steel_torque_nm(size, "8.8", 0.14) / (preload_n(size, "8.8") * size)
-    assert nut_factor == pytest.approx(0.2, abs=0.02)  # one digit
-
-
-@pytest.mark.parametrize(("size", "nm"), [(3.0, 1.0), (4.0, 2.1), (5.0, 4.4), (6.0, 6.9)])
-def test_torque_into_aluminium_is_the_trades(size, nm) -> None:
-    """Common practice, two digits."""
-    assert soft_torque_nm(size, 0.14) == pytest.approx(nm, rel=0.1)
+    assert set(PROOF_MPA) == set(PROOF)
+    check(values())
 
 
 @pytest.mark.parametrize("row", ROWS, ids=lambda row: f"{row['size']}-{row['class']}")
