@@ -33,10 +33,11 @@ def number(value: float, step: float) -> str:
     """A value with so many decimals that a step is seen; in powers of ten where it is very small."""
     if step == 0.0:
         return f"{value:.15g}"
-    if value and abs(value) < 1e-3:
-        return f"{value:.{max(ceil(log10(abs(value) / step)), 2)}e}"
-    text = f"{value:.{max(ceil(-log10(step)), 0)}f}"
-    return text.lstrip("-") if float(text) == 0.0 else text
+    if abs(value) < step:
+        return "0"
+    if abs(value) < 1e-3:
+        return f"{value:.{ceil(log10(abs(value) / step))}e}"
+    return f"{value:.{max(ceil(-log10(step)), 0)}f}"
 
 
 def step_of(value: Value) -> float:
