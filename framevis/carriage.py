@@ -121,14 +121,14 @@ class Mechanism:
 
         The fit weighs each block by its stiffness at (at least 1 µm of) preload: the first Newton step.
         """
-        stiff = self._nominal_tangents
+        stiff = self.nominal_tangents
         pulled = np.einsum("bji,bjk->bik", self.leverage, stiff)
         return np.linalg.solve(self.nominal_stiffness, np.concatenate(list(pulled), axis=1))
 
     @cached_property
     def nominal_stiffness(self) -> Floats:
         """Stiffness of the whole carriage (5, 5) with every ball pressed by its preload."""
-        return locked(np.einsum("bji,bjk,bkl->il", self.leverage, self._nominal_tangents, self.leverage))
+        return locked(np.einsum("bji,bjk,bkl->il", self.leverage, self.nominal_tangents, self.leverage))
 
     @cached_property
     def share_of_block(self) -> Floats:
@@ -142,6 +142,7 @@ class Mechanism:
         return [line.tangent(max(line.guide.preload_interference_um, 1.0)) for line in self.lines]
 
     @cached_property
-    def _nominal_tangents(self) -> Floats:
+    def nominal_tangents(self) -> Floats:
+        """Each block's stiffness (blocks, 5, 5) through its seat, with every ball pressed by its preload."""
         seat = np.diag(self.seat_compliance)
         return np.array([np.linalg.solve(np.eye(5) + tangent @ seat, tangent) for tangent in self._ball_tangents])

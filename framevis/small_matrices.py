@@ -10,16 +10,20 @@ import numpy as np
 from framevis.frame import Floats
 
 UPPER = tuple((i, j) for i in range(5) for j in range(i, 5))
+ROWS = tuple(
+    slice(UPPER.index((i, i)), UPPER.index((i, 4)) + 1) for i in range(5)
+)  # places of row i, from its diagonal
+DIAGONAL = [position for position, (i, j) in enumerate(UPPER) if i == j]
 COLUMN = [[UPPER.index((min(i, k), max(i, k))) for i in range(5)] for k in range(5)]  # places of column k
 
 
 def times(upper: Floats, vector: Floats) -> Floats:
     """Symmetric matrices (..., 15, N), upper triangles, times vectors (..., 5, N)."""
     product = np.zeros_like(vector)
-    for position, (i, j) in enumerate(UPPER):
-        product[..., i, :] += upper[..., position, :] * vector[..., j, :]
-        if i != j:
-            product[..., j, :] += upper[..., position, :] * vector[..., i, :]
+    for i, row in enumerate(ROWS):
+        entries = upper[..., row, :]
+        product[..., i, :] += (entries * vector[..., i:, :]).sum(axis=-2)
+        product[..., i + 1 :, :] += entries[..., 1:, :] * vector[..., i : i + 1, :]
     return product
 
 
@@ -66,7 +70,12 @@ def through_seat(tangent: Floats, compliance: Floats) -> Floats:
     seen = tangent.copy()
     for k in np.flatnonzero(compliance):
         column = seen[..., COLUMN[k], :]
-        share = compliance[k] / (1.0 + compliance[k] * column[..., k, :])
-        for position, (i, j) in enumerate(UPPER):
-            seen[..., position, :] -= share * column[..., i, :] * column[..., j, :]
+        shared = column * (compliance[k] / (1.0 + compliance[k] * column[..., k : k + 1, :]))
+        for i, row in enumerate(ROWS):
+            seen[..., row, :] -= shared[..., i : i + 1, :] * column[..., i:, :]
     return seen
+
+
+def full(upper: Floats) -> Floats:
+    """Whole matrices (N, 5, 5) of upper triangles (15, N)."""
+    return np.asarray(upper[np.array(COLUMN)].transpose(2, 0, 1))

@@ -17,7 +17,7 @@ reading.reading_checks reading.pull_readings reading.readings
 starting.answers starting.guides starting.layout starting.questions starting.sweeps_text starting.toml_text
 starting.begin
 strip opening deviations rail_shims observe priors rows evidence estimate
-contact small_matrices carriage equilibrium ride verdicts pose risk study plan job
+contact small_matrices ball_pass carriage carriage_newton equilibrium ride verdicts pose risk study plan job
 pulls.pull pulls.pull_period pulls.fitting pulls.pull_model pulls.calibrate
 straightness curves ribbon explain further advice say pulls.say_pull pulls.say_calibration
 report report_json report_html expected

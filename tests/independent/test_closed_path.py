@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 
 from framevis.carriage import Mechanism
-from framevis.equilibrium import Batch, solve
+from framevis.carriage_newton import Batch
+from framevis.equilibrium import solve
 from framevis.frame import Floats, SeatStiffness
 from independent.total_energy import approach, total_energy
 from mechanics.sample_machines import GUIDES, LAYOUTS, UP, carriage
@@ -28,7 +29,7 @@ def wrench(mechanism: Mechanism, plate: Floats, moves: Floats) -> Floats:
     batch = Batch(mechanism, True)
     wanted = np.repeat(moves[:, :, None], plate.shape[1], axis=2)
     block = np.einsum("bij,jn->bin", mechanism.leverage, plate) - wanted
-    return batch._respond(plate, block, wanted).out
+    return batch.respond(plate, block, wanted).out
 
 
 def loop(mechanism: Mechanism, seed: int, points: int) -> tuple[Floats, Floats]:

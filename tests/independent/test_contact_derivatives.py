@@ -16,7 +16,7 @@ import pytest
 from scipy.optimize import root
 
 from framevis.carriage import Mechanism
-from framevis.equilibrium import Batch, Response
+from framevis.carriage_newton import Batch, Response
 from framevis.frame import SeatStiffness
 from framevis.small_matrices import UPPER
 from mechanics.sample_machines import GUIDES, LAYOUTS, UP, carriage
@@ -78,8 +78,13 @@ def close(found: np.ndarray, expected: np.ndarray, tangent: np.ndarray, atol: fl
     np.testing.assert_allclose(found / scale, expected / scale, atol=atol)
 
 
-def response(mechanism: Mechanism, blocks: np.ndarray) -> Response:
-    return Batch(mechanism, False)._respond(np.zeros((5, 1)), blocks[:, :, None], np.zeros((*blocks.shape, 1)))
+def response(batch: Batch, blocks: np.ndarray) -> Response:
+    return batch.respond(np.zeros((5, 1)), blocks[:, :, None], np.zeros((*blocks.shape, 1)))
+
+
+def of_balls(batch: Batch, answer: Response, index: int) -> np.ndarray:
+    """The tangent (5, 5) of one block's balls."""
+    return full((batch.blocks[index].tangent_of_sums @ answer.stiff[index])[:, 0])
 
 
 @pytest.mark.parametrize("arrangement", sorted(GUIDES))
@@ -88,11 +93,12 @@ def test_force_from_energy_and_tangent_from_force(layout, arrangement):
     mechanism = mechanism_of(layout, arrangement)
     slow = SlowCarriage(mechanism.carriage, UP)
     blocks = displaced(slow, 5)
-    answer = response(mechanism, blocks)
+    batch = Batch(mechanism, False)
+    answer = response(batch, blocks)
     for i, (block, five) in enumerate(zip(slow.blocks, blocks, strict=True)):
         force = derivative(lambda x, block=block: np.array(block.energy(x)), five)
         tangent = derivative(lambda x, block=block: on_rail(block, x), five)
-        found = full(answer.tangent[i, :, 0])
+        found = of_balls(batch, answer, i)
         lever = np.sqrt(np.diag(tangent))
         np.testing.assert_allclose(
             answer.pressed[i, :, 0] / lever, force / lever, atol=1e-6 * np.abs(force / lever).max()
@@ -106,7 +112,8 @@ def test_stiffness_through_a_soft_seat(arrangement):
     mechanism = mechanism_of("faces", arrangement, SOFT)
     slow = SlowCarriage(mechanism.carriage, UP)
     blocks = displaced(slow, 6)
-    answer = response(mechanism, blocks)
+    batch = Batch(mechanism, False)
+    answer = response(batch, blocks)
     compliance = slow.compliance
     for i, (block, five) in enumerate(zip(slow.blocks, blocks, strict=True)):
         plate = five + compliance * on_rail(block, five)
@@ -116,8 +123,10 @@ def test_stiffness_through_a_soft_seat(arrangement):
             return on_rail(block, settled)
 
         expected = derivative(through, plate)
-        close(full(answer.effective[i, :, 0]), expected, expected, 1e-5)  # what root leaves is divided by the step
-        assert np.diag(expected)[0] < 0.9 * full(answer.tangent[i, :, 0])[0, 0]
+        close(
+            full(batch.seat_tangent(i, answer.stiff[i])[:, 0]), expected, expected, 1e-5
+        )  # what root leaves is divided by the step
+        assert np.diag(expected)[0] < 0.9 * of_balls(batch, answer, i)[0, 0]
 
 
 def test_a_softer_groove_is_told_apart():
@@ -126,8 +135,9 @@ def test_a_softer_groove_is_told_apart():
     mechanism = mechanism_of("faces", "gothic")
     slow = SlowCarriage(replace(mechanism.carriage, blocks=carriage(LAYOUTS["faces"](other)).blocks), UP)
     blocks = displaced(slow, 5)
+    batch = Batch(mechanism, False)
     found, expected = (
-        full(response(mechanism, blocks).tangent[0, :, 0]),
+        of_balls(batch, response(batch, blocks), 0),
         derivative(lambda x: on_rail(slow.blocks[0], x), blocks[0]),
     )
     with pytest.raises(AssertionError):
