@@ -10,9 +10,10 @@ import numpy as np
 from framevis.advice import next_reading
 from framevis.curves import never_measured
 from framevis.deviations import Cause
-from framevis.estimate import Checked
+from framevis.estimate import SUSPECT, Checked
 from framevis.explain import Doubt, Reason, spans
-from framevis.frame import Frame
+from framevis.frame import Flags, Floats, Frame
+from framevis.mistaken import Mistake
 from framevis.study import Study
 from framevis.units import UM_PER_UNIT
 from framevis.verdicts import BlockAssessment, CarriageAssessment
@@ -182,19 +183,59 @@ def next_step(study: Study, carriage: CarriageAssessment, block: BlockAssessment
     return f"next reading: {names}{where} (uncertainty −{100 * best.gain:.0f} %)"
 
 
+def mistaken(study: Study) -> list[str]:
+    """The sweep that reads as if it had been entered with the wrong sign or in the wrong unit."""
+    if study.doubt is None:
+        return []
+    first, *others = study.doubt.mistakes
+    told = f"{printable(first.sweep.name)} reads as if {_as_if(study.frame, first)}"
+    less = "".join(f"; or else {printable(each.sweep.name)} as if {_as_if(study.frame, each)}" for each in others)
+    return [f"{told}: so the other sweeps say{less}. {_to_do(first)}; until then its verdicts can't be relied on"]
+
+
+UNIT_WORDS = {"um": "µm", "in_per_ft": "in/ft", "mrad": "mrad (mm/m)"}
+
+
+def _as_if(frame: Frame, mistake: Mistake) -> str:
+    if not mistake.units:
+        return "its sign were turned round"
+    usual = ("um", "mm", "mrad") if frame.length_unit == "mm" else ("thou", "in", "mrad")
+    pairs = sorted(mistake.units, key=lambda pair: usual.index(pair[1]) if pair[1] in usual else len(usual))
+    (read, entered), *more = [tuple(UNIT_WORDS.get(unit, unit) for unit in pair) for pair in pairs[:2]]
+    other = "".join(f", or {a} as {b}" for a, b in more)
+    return f"{read} had been entered as {entered}{other} (times {mistake.factor:.4g})"
+
+
+def _to_do(mistake: Mistake) -> str:
+    if mistake.units:
+        return "Compare what was read with the heading of its column, and correct the heading"
+    settle = "lifting one foot of the level" if mistake.sweep.is_angle else "touching the stylus"
+    return f"Settle it by {settle}, then {'set' if mistake.sweep.sign > 0.0 else 'take out'} sign = -1"
+
+
 def suspects(study: Study) -> list[str]:
-    """Each reading that doesn't fit, the worst first, at most `MOST_NAMED`; sweeps whose stated u is too small."""
+    """A mistaken sweep; sweeps whose stated u is too small; each reading that doesn't fit, the worst first, at most
+    `MOST_NAMED`. What would fit if the mistaken sweep were put right is left out."""
     found: list[tuple[float, str]] = []
     scattered: list[str] = []
-    for checked in study.posterior.checked:
-        found += [_suspect(study.frame, checked, int(i)) for i in np.flatnonzero(checked.suspect)]
-        scatter = float(np.median(np.abs(checked.standardised))) / NORMAL_MEDIAN
-        if checked.standardised.size >= 8 and scatter > 1.7:
+    for checked, standardised, suspect in _held(study):
+        found += [_suspect(study.frame, checked, int(i)) for i in np.flatnonzero(suspect)]
+        scatter = float(np.median(np.abs(standardised))) / NORMAL_MEDIAN
+        if standardised.size >= 8 and scatter > 1.7:
             name = printable(checked.readings.sweep.name)
             scattered.append(f"{name} scatters about {scatter:.1f} times as much as its u says: state a larger u")
     named = [text for _, text in sorted(found, reverse=True)]
     more = [f"and {len(named) - MOST_NAMED} more (all in the JSON)"] if len(named) > MOST_NAMED else []
-    return scattered + named[:MOST_NAMED] + more
+    return mistaken(study) + scattered + named[:MOST_NAMED] + more
+
+
+def _held(study: Study) -> list[tuple[Checked, Floats, Flags]]:
+    """Every sweep with its standardised residuals and suspects (N,), as they are or would be without a mistake."""
+    held = study.posterior.checked
+    if study.doubt is None:
+        return [(checked, checked.standardised, checked.suspect) for checked in held]
+    put_right = zip(held, study.doubt.standardised, strict=True)
+    return [(checked, each, checked.suspect & (np.abs(each) > SUSPECT)) for checked, each in put_right]
 
 
 def _suspect(frame: Frame, checked: Checked, i: int) -> tuple[float, str]:
@@ -243,5 +284,6 @@ def unsolved(study: Study) -> list[str]:
 def warnings(study: Study) -> list[str]:
     """All that should be known beside the numbers, a sentence each."""
     doors = [printable(text) for text in (*study.frame.warnings, *study.readings.warnings)]
-    named = [f"suspect reading: {text}" for text in suspects(study)]
+    wrong = mistaken(study)
+    named = wrong + [f"suspect reading: {text}" for text in suspects(study)[len(wrong) :]]
     return [*unsolved(study), *doors, *named, *unmeasured(study), *unsure(study), CAUTION]

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from framevis.deviations import CAUSES, Deviations, Layout
 from framevis.equilibrium import on_perfect_frame, solve
 from framevis.estimate import Posterior, estimate
 from framevis.frame import Floats, Frame, Push, RailSpot, Shim, Stage
+from framevis.mistaken import Doubt, find_mistake
 from framevis.pose import PlatePose
 from framevis.rail_shims import known_at
 from framevis.ride import asked, bolted_ride, mean_ride, positions_of, ride_rows
@@ -47,6 +48,11 @@ class Study:
     def drawn(self) -> Floats:
         """The posterior draws behind every chance (size, draws)."""
         return _drawn(self.posterior, self.draws, self.seed)
+
+    @cached_property
+    def doubt(self) -> Doubt | None:
+        """A sweep that reads as if it had been entered with the wrong sign or in the wrong unit."""
+        return find_mistake(self.posterior)
 
     def assessment(self, carriage_name: str) -> CarriageAssessment:
         return next(carriage for carriage in self.carriages if carriage.name == carriage_name)
@@ -102,9 +108,9 @@ def _assessed(
             carriages.append(done[carriage.name].assessment(carriage.name))
             continue
         positions = positions_of(carriage)
-        rides = ride_rows(layout, known, carriage, positions).of(drawn)
-        mean = mean_ride(carriage, deviations, positions)
-        carriages.append(assess(mechanisms[carriage.name], frame.limits, positions, mean, rides))
+        rows = ride_rows(layout, known, carriage, positions)
+        mean = rows.of(posterior.mean[:, None])[..., 0]
+        carriages.append(assess(mechanisms[carriage.name], frame.limits, positions, mean, rows.of(drawn)))
     return Study(frame, readings, posterior, deviations, mechanisms, tuple(carriages), draws, seed)
 
 

@@ -111,3 +111,44 @@ def test_an_overload_is_called_one(tmp_path: Path) -> None:
         assert block.verdict == "binding"
         assert block.static_safety.min() < 2.0
         assert "overloaded rather than out of line" in suffers(study, reason(study, carriage, block))
+
+
+def test_a_sweep_with_the_wrong_sign_is_named_first_and_its_neighbours_are_left_alone(tmp_path: Path) -> None:
+    from framevis.say import mistaken, suspects, warnings
+
+    frame = read_frame(write(tmp_path / "drawn", portal(), {}))
+    readings = measure(frame, rough(frame, 4), 60.0)
+    readings.pop("ab_tops")
+    assert mistaken(study_of(write(tmp_path / "right", portal(), readings))) == []
+    s, values = readings["ac_height"]
+    study = study_of(write(tmp_path / "turned", portal(), {**readings, "ac_height": (s, -values)}))
+    assert sum(np.count_nonzero(checked.suspect) for checked in study.posterior.checked) > 3
+    (said,) = suspects(study)
+    assert said.startswith("ac_height reads as if its sign were turned round: so the other sweeps say")
+    assert "Settle it by touching the stylus, then set sign = -1" in said
+    assert said in warnings(study)
+    assert not any(text.startswith("suspect reading") for text in warnings(study))
+
+
+def test_a_sweep_in_the_wrong_unit_is_named_with_both_units(tmp_path: Path) -> None:
+    from framevis.say import mistaken
+
+    frame = read_frame(write(tmp_path / "drawn", portal(), {}))
+    readings = measure(frame, rough(frame, 4), 60.0)
+    s, values = readings["a_height"]
+    (said,) = mistaken(study_of(write(tmp_path / "thou", portal(), {**readings, "a_height": (s, values / 25.4)})))
+    assert said.startswith("a_height reads as if thou had been entered as µm, or in as mm (times 25.4)")
+    assert "correct the heading" in said
+
+
+def test_a_gross_error_is_named_beside_a_mistaken_sweep(tmp_path: Path) -> None:
+    """What no mistake explains is said as ever."""
+    from framevis.say import suspects
+
+    frame = read_frame(write(tmp_path / "drawn", portal(), {}))
+    readings = measure(frame, rough(frame, 4), 60.0)
+    readings["ab_lateral"][1][5] += 60.0
+    s, values = readings["ac_height"]
+    said = suspects(study_of(write(tmp_path / "both", portal(), {**readings, "ac_height": (s, -values)})))
+    assert said[0].startswith("ac_height reads as if")
+    assert said[1].startswith("ab_lateral at")

@@ -1,0 +1,301 @@
+"""A sweep entered with the wrong sign or in the wrong unit: found where other sweeps contradict it.
+
+Takes a posterior, gives the doubt, if there is one: which sweep, what it looks like, how sure. With f times a sweep's
+readings on its rows of v, −2 ln likelihood = vᵀPv − 2n ln |f| (and what doesn't change) is a parabola in f: one product
+a sweep tries every factor. Of sweeps that look mistaken the likeliest factor is estimated anew, with prior scales of
+its own, and weighed against "nothing is wrong" and "it only scatters more than its u says": 2 ln odds, less what many
+candidates and one more unknown would bring by chance (Schwarz 1978). Readings are never altered: a doubt is named.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import permutations
+
+import numpy as np
+from scipy.linalg import cho_solve
+
+from framevis import priors
+from framevis.estimate import Posterior, Solved
+from framevis.evidence import find_scales
+from framevis.frame import Flags, Floats, Sweep, SweepReadings
+from framevis.rows import Rows, reduce
+from framevis.units import MRAD_PER_UNIT, UM_PER_UNIT
+
+ODDS = 14.0  # 2 ln odds from which a turned sign is named: 1000 to 1
+ODDS_OF_UNIT = 40.0  # a factor also mends sizes that are merely unusual, and a wrong unit shows in far larger odds
+NEARLY = 10.0  # of 2 ln odds: what is nearly as likely is named too
+WORTH_TRYING = 6.0  # 2 ln odds at the scales as they are, from which a candidate is estimated anew
+MOST_TRIED = 3
+SCATTERS = (2.0, 5.0, 12.0)  # times its u: what else might be wrong with a sweep
+LOG_U_SD = float(np.log(2.0))
+FITS = 1.7  # times its u: so much may the sweep still scatter once the mistake is put right
+DIVISION_UM = 10.0  # a dial's usual division, 0.01 mm
+
+LENGTHS: dict[str, float] = {**UM_PER_UNIT, "0.01 mm divisions": DIVISION_UM}
+ANGLES: dict[str, float] = {unit: size for unit, size in MRAD_PER_UNIT.items() if unit != "mm_per_m"}
+
+
+@dataclass(frozen=True)
+class Mistake:
+    """What may have gone wrong with a sweep: its true readings are `factor` times those entered.
+
+    `units`: pairs (the unit read, the unit entered) of which the factor is the ratio; empty for a sign.
+    `own_zero`: the instrument was turned round, so it doesn't share its zero error with the others any more.
+    """
+
+    sweep: Sweep
+    factor: float
+    units: tuple[tuple[str, str], ...] = ()
+    own_zero: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class Doubt:
+    """Mistakes that explain the readings far better, the likeliest first, each of another sweep or kind.
+
+    `odds`: 2 ln odds of the first against the likeliest of whatever isn't a mistake. `standardised`: what the deletion
+    residuals (N,) of every sweep, in the order of `Posterior.checked`, would be if the first were put right.
+    """
+
+    mistakes: tuple[Mistake, ...]
+    odds: float
+    standardised: tuple[Floats, ...]
+
+
+def candidates(sweep: Sweep) -> Iterator[Mistake]:
+    """Everything that a sweep's readings could be by mistake."""
+    if sweep.kind != "gap" and sweep.nominal_um is None:  # a gap and a size have no sign
+        yield Mistake(sweep, -1.0, own_zero=sweep.is_angle and sweep.instrument is not None)
+    size = ANGLES if sweep.is_angle else LENGTHS
+    pairs: dict[float, list[tuple[str, str]]] = {}
+    for read, entered in permutations(size, 2):
+        pairs.setdefault(float(f"{size[read] / size[entered]:.9g}"), []).append((read, entered))
+    for factor, units in pairs.items():
+        yield Mistake(sweep, factor, tuple(units))
+
+
+def find_mistake(posterior: Posterior) -> Doubt | None:
+    """The doubt about a stage's readings, None where all is well or where no other sweep could tell."""
+    screened = [(_screened(posterior.groups, *at), at) for at in _places(posterior)]
+    worth = [(found[0][0], at) for found, at in screened if found and found[0][0] > WORTH_TRYING]
+    if not worth:
+        return None
+    worth.sort(key=lambda pair: -pair[0])
+    return _Trial(posterior, [at for _, at in worth[:MOST_TRIED]], sum(len(found) for found, _ in screened)).doubt()
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a sweep's readings stand: which group, which of its rows."""
+
+    group: int
+    rows: slice
+
+
+def _places(posterior: Posterior) -> list[tuple[SweepReadings, Place]]:
+    found = []
+    for group, solved in enumerate(posterior.groups):
+        start = 0
+        for readings in solved.reduced.rows.sweeps:
+            found.append((readings, Place(group, slice(start, start + readings.values.size))))
+            start += readings.values.size
+    return found
+
+
+def _freedom(rows: Rows, part: slice) -> int:
+    """How many readings of a sweep are left once what it leaves open is taken from them."""
+    open_ones = int(np.count_nonzero(np.any(rows.free[part], axis=0)))
+    return int(part.stop - part.start) - open_ones
+
+
+def _screened(groups: tuple[Solved, ...], readings: SweepReadings, place: Place) -> list[tuple[float, Mistake]]:
+    """2 ln odds of every mistake of a sweep, at the scales of `groups`, the likeliest first."""
+    solved, part = groups[place.group], place.rows
+    reduced = solved.reduced
+    freedom = _freedom(reduced.rows, part)
+    if freedom < 2:
+        return []
+    entered, constant = np.zeros((2, reduced.rows.values.size))
+    entered[part], constant[part] = readings.values / reduced.u[part], 1.0 / reduced.u[part]
+    seen, zero = _projected(solved, entered), _projected(solved, constant)
+    residual = solved.residual / reduced.u  # P v
+    slope, bend, freed = float(residual @ entered), float(entered @ seen), float(zero @ constant)
+    found = []
+    for mistake in candidates(readings.sweep):
+        more = mistake.factor - 1.0
+        fall = -2.0 * more * slope - more**2 * bend
+        if mistake.own_zero and freed > 1e-12:
+            fall += float(residual @ constant + more * entered @ zero) ** 2 / freed
+        found.append((fall + 2.0 * freedom * float(np.log(abs(mistake.factor))), mistake))
+    return sorted(found, key=lambda pair: -pair[0])
+
+
+def _projected(solved: Solved, whitened: Floats) -> Floats:
+    """P d (N,): what is left of d when unknowns and functions explain of it what they can."""
+    reduced = solved.reduced
+    inside = reduced.q_rest.T @ whitened
+    left = whitened - reduced.q_free @ (reduced.q_free.T @ whitened)
+    return np.asarray(left - reduced.q_rest @ (inside - cho_solve((solved.lower, True), inside)))
+
+
+@dataclass(frozen=True, eq=False)
+class Weighed:
+    """An explanation, estimated with scales of its own. `cost` −2 ln of its odds, up to a constant."""
+
+    cost: float
+    groups: tuple[Solved, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class _Trial:
+    """The few likeliest mistakes against each other and against what else may be. `choices`: out of how many."""
+
+    posterior: Posterior
+    suspected: list[tuple[SweepReadings, Place]]
+    choices: int
+
+    @cached_property
+    def rows(self) -> list[Rows]:
+        return [solved.reduced.rows for solved in self.posterior.groups]
+
+    @cached_property
+    def aside(self) -> list[Flags]:
+        """Readings that don't count: those of the sweeps on trial all do."""
+        aside = [flags.copy() for flags in self.posterior.aside]
+        for _, place in self.suspected:
+            aside[place.group][place.rows] = False
+        return aside
+
+    @cached_property
+    def right(self) -> Weighed:
+        """Nothing is wrong."""
+        return self._weigh(self.rows)
+
+    def likeliest(self, readings: SweepReadings, place: Place) -> Mistake:
+        """Of a sweep's mistakes, by what the others say: with the scales that they have without it."""
+        without = [flags.copy() for flags in self.aside]
+        without[place.group][place.rows] = True
+        solved, _ = self._solved(self.rows, without)
+        counted = reduce(self.rows[place.group], self.aside[place.group])
+        groups = list(solved)
+        groups[place.group] = Solved(counted, solved[place.group].spread)
+        return _screened(tuple(groups), readings, place)[0][1]
+
+    def mistaken(self, mistake: Mistake, readings: SweepReadings, place: Place) -> Weighed:
+        """As if the readings were `factor` times those entered; the price is for the choice among so many."""
+        rows, part = self.rows[place.group], place.rows
+        values = rows.values.copy()
+        values[part] += (mistake.factor - 1.0) * readings.values
+        free, price = rows.free, 2.0 * np.log(self.choices)
+        if mistake.own_zero and _shares_zero(rows, part):
+            zero = np.zeros((values.size, 1))
+            zero[part] = 1.0
+            free, price = np.concatenate([free, zero], axis=1), price + np.log(readings.values.size)
+        weighed = self._weigh(self._with(place, replace(rows, values=values, free=free)))
+        gain = 2.0 * _freedom(rows, part) * np.log(abs(mistake.factor))
+        return replace(weighed, cost=weighed.cost + price - gain)
+
+    def scattering(self, readings: SweepReadings, place: Place) -> float:
+        """The least cost at which a sweep merely scatters more than its u says; u is known to a factor of two or so."""
+        rows, part = self.rows[place.group], place.rows
+        costs = []
+        for times in SCATTERS:
+            u = rows.u.copy()
+            u[part] *= times
+            price = 2.0 * _freedom(rows, part) * np.log(times) + (np.log(times) / LOG_U_SD) ** 2
+            costs.append(self._weigh(self._with(place, replace(rows, u=u))).cost + price)
+        return float(min(costs))
+
+    def _with(self, place: Place, rows: Rows) -> list[Rows]:
+        return [rows if group == place.group else other for group, other in enumerate(self.rows)]
+
+    def _solved(self, rows: list[Rows], aside: list[Flags]) -> tuple[tuple[Solved, ...], Floats]:
+        """Every group, with the scales (kinds,) that suit all of them together."""
+        layout = self.posterior.layout
+        spread, kind = priors.spread(layout), priors.scale_group(layout)
+        reduced = [reduce(each, out) for each, out in zip(rows, aside, strict=True)]
+        columns = [each.columns for each in rows]
+        scales = find_scales(reduced, [spread[each] for each in columns], [kind[each] for each in columns])
+        scaled = spread * np.where(kind >= 0, np.exp(scales[kind]), 1.0)
+        return tuple(Solved(part, scaled[each]) for part, each in zip(reduced, columns, strict=True)), scales
+
+    def _weigh(self, rows: list[Rows]) -> Weighed:
+        groups, scales = self._solved(rows, self.aside)
+        weak = float(scales @ scales) / priors.LOG_SCALE_SD**2
+        return Weighed(weak + sum(_improbability(solved) for solved in groups), groups)
+
+    def doubt(self) -> Doubt | None:
+        mistakes = [(self.likeliest(*at), at) for at in self.suspected]
+        weighed = [(self.mistaken(mistake, *at), mistake, at) for mistake, at in mistakes]
+        best, mistake, at = min(weighed, key=lambda each: each[0].cost)
+        asked = ODDS_OF_UNIT if mistake.units else ODDS
+        if self.right.cost - best.cost < asked or not self._is_told_by_others(best, at[1]):
+            return None
+        odds = min(self.right.cost, self.scattering(*at)) - best.cost
+        if odds < ODDS or not _fits(best, at[1]):
+            return None
+        near = [each for each in weighed if each[1] is not mistake and each[0].cost < best.cost + NEARLY]
+        likely = (mistake, *(other for _, other, _ in sorted(near, key=lambda each: each[0].cost)))
+        return Doubt(likely, odds, self._put_right(best))
+
+    def _is_told_by_others(self, best: Weighed, place: Place) -> bool:
+        """Whether it is other sweeps that speak for the mistake, not only what is usual: at the same scales they
+        must bear out the sweep put right far better than as it was entered."""
+        put_right = best.groups[place.group]
+        same = replace(put_right.reduced.rows, values=self.rows[place.group].values)
+        as_entered = Solved(reduce(same, self.aside[place.group]), put_right.spread)
+        return _support(put_right, place.rows) - _support(as_entered, place.rows) > ODDS
+
+    def _put_right(self, best: Weighed) -> tuple[Floats, ...]:
+        return tuple(best.groups[place.group].standardised[place.rows] for _, place in _places(self.posterior))
+
+
+def _fits(best: Weighed, place: Place) -> bool:
+    """Whether a sweep put right is what the others foretell: its χ² given theirs."""
+    solved, others = best.groups[place.group], np.ones(best.groups[place.group].reduced.u.size, dtype=bool)
+    others[place.rows] = False
+    rest = _chi_squared(_only(solved, others)) if others.any() else 0.0
+    return _chi_squared(solved) - rest < FITS**2 * _freedom(solved.reduced.rows, place.rows)
+
+
+def _shares_zero(rows: Rows, part: slice) -> bool:
+    """Whether an unknown of a sweep's is one of others too."""
+    elsewhere = np.ones(rows.values.size, dtype=bool)
+    elsewhere[part] = False
+    return bool(np.any(np.any(rows.free[part], axis=0) & np.any(rows.free[elsewhere], axis=0)))
+
+
+def _improbability(solved: Solved) -> float:
+    """−2 ln likelihood of a group's readings (N ln 2π left out), the sweeps' unknowns without any prior."""
+    return _chi_squared(solved) + 2.0 * float(np.sum(np.log(np.diag(solved.lower))))
+
+
+def _chi_squared(solved: Solved) -> float:
+    """vᵀPv of a group's readings."""
+    reduced = solved.reduced
+    whitened = reduced.rows.values / reduced.u
+    outside = float(whitened @ whitened - reduced.y_free @ reduced.y_free - reduced.y @ reduced.y)
+    return outside + float(reduced.y @ cho_solve((solved.lower, True), reduced.y))
+
+
+def _support(solved: Solved, part: slice) -> float:
+    """2 ln p(sweep and others) / (p(sweep) p(others)): how far the other sweeps bear a sweep out."""
+    mine = np.zeros(solved.reduced.rows.values.size, dtype=bool)
+    mine[part] = True
+    if mine.all():
+        return 0.0
+    alone = sum(_improbability(_only(solved, which)) for which in (mine, ~mine))
+    return alone - _improbability(solved)
+
+
+def _only(solved: Solved, which: Flags) -> Solved:
+    """The same scales with some of the readings (N,) bool alone."""
+    rows, u = solved.reduced.rows, solved.reduced.u
+    free = rows.free[which]
+    left, size, _ = np.linalg.svd(free, full_matrices=False)
+    free = left[:, size > 1e-9 * max(size.max(initial=0.0), 1e-300)]
+    part = Rows((), rows.values[which], u[which], rows.design[which], free, (), np.ones(free.shape[1]), rows.columns)
+    return Solved(reduce(part, np.zeros(free.shape[0], dtype=bool)), solved.spread)
