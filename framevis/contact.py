@@ -7,11 +7,10 @@ radii mm. Hertz with exact elliptic integrals: Harris, Rolling Bearing Analysis,
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from math import cos, pi, radians, sin, sqrt
 
 import numpy as np
-from scipy.optimize import brentq
 from scipy.special import ellipe, ellipk
 
 from framevis.frame import BALL_PITCH, Floats, Guide, locked
@@ -36,10 +35,12 @@ def reduced_modulus(e1_mpa: float, nu1: float, e2_mpa: float, nu2: float) -> flo
     return 1.0 / ((1.0 - nu1**2) / e1_mpa + (1.0 - nu2**2) / e2_mpa)
 
 
+@lru_cache(maxsize=256)
 def ellipticity(ratio: float) -> float:
     """a/b of the contact ellipse for a ratio B/A ≥ 1 of the principal relative curvatures.
 
-    With m = 1 − (b/a)², the root of ((a/b)² E − K) / (K − E) = B/A (Johnson, Contact Mechanics, eq. 4.26).
+    With m = 1 − (b/a)², the root of ((a/b)² E − K) / (K − E) = B/A (Johnson, Contact Mechanics, eq. 4.26), which
+    grows with a/b: halved down in ln(a/b) until no number lies between.
     """
     if ratio <= 1.0 + 1e-12:
         return 1.0
@@ -50,7 +51,10 @@ def ellipticity(ratio: float) -> float:
         first, second = ellipk(m), ellipe(m)
         return float((k2 * second - first) / (first - second) - ratio)
 
-    return float(np.exp(brentq(excess, 1e-7, 12.0, xtol=1e-14, rtol=1e-14)))
+    low, high = 0.0, 12.0
+    while low < (middle := (low + high) / 2.0) < high:
+        low, high = (middle, high) if excess(middle) < 0.0 else (low, middle)
+    return float(np.exp(middle))
 
 
 def hertz(load_n: float, curvature_1: float, curvature_2: float, e_star_mpa: float) -> Ellipse:

@@ -14,7 +14,7 @@ from typing import Literal
 
 import numpy as np
 
-from framevis.frame import Beam, Floats, Frame, Rail
+from framevis.frame import Beam, Floats, Frame, Indices, Rail
 from framevis.opening import seat_motion
 from framevis.strip import Strip
 
@@ -120,6 +120,13 @@ class Layout:
     @cached_property
     def size(self) -> int:
         return sum(strip.size for strip in self.strips.values())
+
+    def only(self, keys: Iterable[Key]) -> tuple[Layout, Indices]:
+        """The layout of some functions alone, in the order of this one, and where their coefficients stand here."""
+        wanted = set(keys)
+        part = Layout({key: strip for key, strip in self.strips.items() if key in wanted})
+        places = [np.arange(self.places[key].start, self.places[key].stop) for key in part.strips]
+        return part, np.concatenate([np.zeros(0, dtype=np.intp), *places])
 
 
 Known = Mapping[Key, Callable[[Floats, int], Floats]]

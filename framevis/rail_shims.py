@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from framevis.deviations import Key
 from framevis.frame import Floats, Frame, Push, Rail, RailSpot, Shim
+from framevis.natural_spline import NaturalSpline
 
 Curve = Callable[[Floats, int], Floats]
 
@@ -66,7 +66,7 @@ def beam_through(stations_mm: Floats, values: Floats) -> Curve:
     """
     if stations_mm.size == 1:
         return lambda s, derivative: np.multiply.outer(np.full(np.shape(s), float(derivative == 0)), values[0])
-    spline = CubicSpline(stations_mm, values, bc_type="natural")
+    spline = NaturalSpline(stations_mm, values)
     first, last = stations_mm[0], stations_mm[-1]
 
     def curve(s: Floats, derivative: int) -> Floats:

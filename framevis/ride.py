@@ -99,22 +99,24 @@ class RideRows:
 
     def of(self, coefficients: Floats) -> Floats:
         """(blocks, 5, S, D) for draws of all coefficients (size, D)."""
-        return np.asarray(self.design @ coefficients[self.columns] + self.constant[..., None])
+        ride = self.design @ coefficients[self.columns]
+        ride += self.constant[..., None]
+        return np.asarray(ride)
 
 
 def ride_rows(layout: Layout, known: Known, carriage: Carriage, positions_mm: Floats) -> RideRows:
     """The ride of a carriage as linear functionals of the coefficients of a layout."""
-    design, constant = _rows(layout, known, carriage, positions_mm)
+    components = felt(carriage, positions_mm)
+    functions, columns = layout.only(key for row in components for component in row for key in component.weights)
+    design, constant = _rows(functions, known, components)
     if carriage.bolted_at_mm is not None:
-        bolted, fixed = _rows(layout, known, carriage, np.array([carriage.bolted_at_mm]))
+        bolted, fixed = _rows(functions, known, felt(carriage, np.array([carriage.bolted_at_mm])))
         design = design - bolted * _fitted_by_bolting()[..., None]
         constant = constant - fixed * _fitted_by_bolting()
-    columns = np.flatnonzero(np.any(design != 0.0, axis=(0, 1, 2)))
-    return RideRows(np.ascontiguousarray(design[..., columns]), columns, constant)
+    return RideRows(design, columns, constant)
 
 
-def _rows(layout: Layout, known: Known, carriage: Carriage, positions_mm: Floats) -> tuple[Floats, Floats]:
-    components = felt(carriage, positions_mm)
+def _rows(layout: Layout, known: Known, components: list[list[Felt]]) -> tuple[Floats, Floats]:
     design = [[part_design(layout, Part(c.weights, c.station_mm), c.derivative) for c in row] for row in components]
     constant = [[known_part(known, Part(c.weights, c.station_mm), c.derivative) for c in row] for row in components]
     return np.array(design), np.array(constant)

@@ -77,15 +77,14 @@ def known_part(known: Known, part: Part, derivative: int = 0) -> Floats:
 def assemble(layout: Layout, known: Known, sweeps: tuple[SweepReadings, ...]) -> Rows:
     """Stack the rows of sweeps that hang together."""
     seen = [view(readings.sweep, readings.station_mm).parts for readings in sweeps]
-    designs = [np.asarray(sum(part_design(layout, part) for part in parts)) for parts in seen]
+    functions, columns = layout.only(key for parts in seen for part in parts for key in part.weights)
+    designs = [np.asarray(sum(part_design(functions, part) for part in parts)) for parts in seen]
     shims = [np.asarray(sum(known_part(known, part) for part in parts)) for parts in seen]
     values = [corrected(readings) - shim for readings, shim in zip(sweeps, shims, strict=True)]
     design = np.concatenate(designs)
-    keys = {key for parts in seen for part in parts for key in part.weights if key in layout.strips}
-    columns = np.concatenate([np.arange(layout.size)[place] for key, place in layout.places.items() if key in keys])
     names, free, scale = _free_columns(sweeps)
     u = np.concatenate([readings.u for readings in sweeps])
-    return Rows(sweeps, np.concatenate(values), u, design[:, columns], free, names, scale, columns)
+    return Rows(sweeps, np.concatenate(values), u, design, free, names, scale, columns)
 
 
 def _free_columns(sweeps: tuple[SweepReadings, ...]) -> tuple[tuple[tuple[str, ...], ...], Floats, Floats]:

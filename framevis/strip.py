@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy.interpolate import BSpline
 from scipy.linalg import eigh
 
 from framevis.frame import Floats, locked
@@ -42,31 +41,61 @@ class Strip:
 
     def shapes(self, stations_mm: Floats, derivative: int = 0) -> Floats:
         """Values, or derivatives by s (1/mm), of all shapes at stations (N,): (N, size)."""
-        knots, modes = _modes(self.intervals)
-        x = np.clip(np.asarray(stations_mm, dtype=np.float64) / self.length_mm, 0.0, 1.0)
-        spline = BSpline(knots, modes, 3)
-        return np.asarray(spline(x, nu=derivative)) / self.length_mm**derivative
+        x = np.clip(np.asarray(stations_mm, dtype=np.float64) / self.length_mm, 0.0, 1.0) * self.intervals
+        interval = np.minimum(x.astype(np.intp), self.intervals - 1)
+        powers = _powers(x - interval, derivative)
+        values = np.einsum("np,nps->ns", powers, _shape_cubics(self.intervals)[interval], optimize=False)
+        return np.asarray(values * (self.intervals / self.length_mm) ** derivative)
+
+
+def _powers(t: Floats, derivative: int) -> Floats:
+    """1, t, t², t³ (N, 4), or their derivatives by t."""
+    exponent = np.arange(4)
+    factor = np.prod([np.maximum(exponent - k, 0) for k in range(derivative)], axis=0)
+    return np.asarray(factor * t[:, None] ** np.maximum(exponent - derivative, 0))
 
 
 @lru_cache(maxsize=128)
-def _modes(intervals: int) -> tuple[Floats, Floats]:
-    """Knots on [0, 1] and the B-spline coefficients of all shapes as columns (intervals + 3, same)."""
-    knots = np.concatenate([np.zeros(3), np.linspace(0.0, 1.0, intervals + 1), np.ones(3)])
-    mass, bending = _energies(knots, intervals)
+def _shape_cubics(intervals: int) -> Floats:
+    """Every shape on every interval as a cubic in t, 0 ≤ t ≤ 1 from knot to knot (intervals, 4, intervals + 3)."""
+    splines = _spline_cubics(intervals)
+    mass, bending = _energies(splines)
     eigenvalue, vector = eigh(bending, mass)
     spread = 1.0 / np.sqrt(eigenvalue[LINEAR:])
     spread /= np.sqrt(np.sum(spread**2))
-    greville = np.array([knots[i + 1 : i + 4].mean() for i in range(intervals + 3)])
+    knots = _knots(intervals)
+    greville = np.array([knots[i + 1 : i + 4].mean() for i in range(intervals + 3)])  # their straight line is x itself
     columns = [np.ones_like(greville), greville - 0.5, *(vector[:, LINEAR:] * spread).T]
-    return locked(knots), locked(np.column_stack(columns))
+    return locked(splines @ np.column_stack(columns))
 
 
-def _energies(knots: Floats, intervals: int) -> tuple[Floats, Floats]:
-    """∫BᵢBⱼ and ∫Bᵢ″Bⱼ″ over [0, 1], exact by four Gauss points an interval."""
+def _energies(splines: Floats) -> tuple[Floats, Floats]:
+    """∫BᵢBⱼ and ∫Bᵢ″Bⱼ″ over [0, 1] of B-splines given as cubics, exact by four Gauss points an interval."""
+    intervals = len(splines)
     node, weight = np.polynomial.legendre.leggauss(4)
-    width = 1.0 / intervals
-    x = ((np.arange(intervals)[:, None] + (node + 1.0) / 2.0) * width).ravel()
-    w = np.tile(weight * width / 2.0, intervals)
-    basis = BSpline(knots, np.eye(intervals + 3), 3)
-    value, curvature = basis(x), basis(x, nu=2)
+    w = np.tile(weight / (2.0 * intervals), intervals)
+    value, curvature = (
+        (_powers((node + 1.0) / 2.0, order) @ splines).reshape(w.size, -1) * intervals**order for order in (0, 2)
+    )
     return value.T @ (value * w[:, None]), curvature.T @ (curvature * w[:, None])
+
+
+def _knots(intervals: int) -> Floats:
+    return np.concatenate([np.zeros(3), np.linspace(0.0, 1.0, intervals + 1), np.ones(3)])
+
+
+def _spline_cubics(intervals: int) -> Floats:
+    """The cubic B-splines on evenly spaced knots over [0, 1] as cubics in t (intervals, 4, intervals + 3).
+
+    Four values fix a cubic; they come from the recursion of Cox and de Boor.
+    """
+    t = np.array([0.1, 0.35, 0.65, 0.9])
+    x = ((np.arange(intervals)[:, None] + t) / intervals).reshape(-1, 1)
+    knots = _knots(intervals)
+    basis = ((knots[:-1] <= x) & (x < knots[1:])).astype(np.float64)
+    for degree in (1, 2, 3):
+        rise, fall = knots[degree:-1] - knots[: -degree - 1], knots[degree + 1 :] - knots[1:-degree]
+        left = np.divide(x - knots[: -degree - 1], rise, out=np.zeros((x.size, rise.size)), where=rise > 0.0)
+        right = np.divide(knots[degree + 1 :] - x, fall, out=np.zeros((x.size, fall.size)), where=fall > 0.0)
+        basis = left * basis[:, :-1] + right * basis[:, 1:]
+    return np.asarray(np.linalg.solve(_powers(t, 0), basis.reshape(intervals, 4, -1)))

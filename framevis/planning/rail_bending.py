@@ -7,10 +7,10 @@ equation), whose deflection is the natural cubic spline that `rail_shims` draws.
 from __future__ import annotations
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from framevis.contact import STEEL_E_MPA
 from framevis.frame import Floats, Guide, Rail
+from framevis.natural_spline import NaturalSpline
 
 
 def bending_stiffness_nmm2(guide: Guide) -> float:
@@ -25,6 +25,6 @@ def screw_forces_n(rail: Rail, lift_um: Floats) -> Floats:
     s = rail.screw_stations_mm
     if s.size < 3:
         return np.zeros(s.size)
-    spline = CubicSpline(s, lift_um / 1000.0, bc_type="natural")
+    spline = NaturalSpline(s, lift_um / 1000.0)
     shear = bending_stiffness_nmm2(rail.guide) * np.concatenate([[0.0], spline((s[:-1] + s[1:]) / 2.0, 3), [0.0]])
     return np.asarray(np.diff(shear))

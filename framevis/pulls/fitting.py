@@ -10,7 +10,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import least_squares
 from scipy.special import chdtrc
 
 from framevis.frame import Floats
@@ -49,6 +48,8 @@ def fit(residual: Function, jacobian: Function, start: Floats, lower: Floats, up
 
     `jacobian` (n, p) of the residuals. The covariance is that of the fit without bounds.
     """
+    from scipy.optimize import least_squares  # slow to load, and needed for --calibrated only
+
     size = np.maximum(np.abs(start), 1e-12)
     found = least_squares(
         residual, start, jacobian, bounds=(lower, upper), x_scale=size, ftol=1e-14, xtol=1e-14, gtol=1e-14

@@ -7,7 +7,7 @@ from scipy.linalg import eigh
 
 from framevis.estimate import Solved
 from framevis.rows import Reduced, Rows, reduce
-from framevis.strip import LINEAR, Strip, _energies
+from framevis.strip import LINEAR, Strip, _energies, _spline_cubics
 
 
 def reduced(y: np.ndarray, u: np.ndarray, design: np.ndarray, free: np.ndarray) -> Reduced:
@@ -30,9 +30,7 @@ def rms_of_wiener_process(strip: Strip, tau: float) -> float:
     With Bᵥₖ = λₖ M vₖ, vₖ of unit mean square, the strip writes f = rms Σ zₖ vₖ / (√λₖ ν), ν² = Σ 1/λₖ, zₖ ~ N(0, 1).
     On [0, 1] its bending energy is Σ (rms / ν)² zₖ², so Σ zₖ² = ν² ∫f″² / rms²; on a length L, ∫f″² ds gains L³.
     """
-    intervals = strip.intervals
-    knots = np.concatenate([np.zeros(3), np.linspace(0.0, 1.0, intervals + 1), np.ones(3)])
-    mass, bending = _energies(knots, intervals)
+    mass, bending = _energies(_spline_cubics(strip.intervals))
     eigenvalue = eigh(bending, mass, eigvals_only=True)[LINEAR:]
     return tau * strip.length_mm**1.5 * float(np.sqrt(np.sum(1.0 / eigenvalue)))
 
