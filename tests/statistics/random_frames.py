@@ -124,7 +124,8 @@ def _two_beams(tree: Tree, length: float, measuring: str, random: np.random.Gene
     """A rail on each of two beams; the other may be counted from its far end, and begin elsewhere."""
     gauge = float(random.uniform(350.0, 700.0))
     shift = 0.0 if measuring == "plain" else float(random.uniform(0.0, 20.0))
-    ends = [[gauge, shift, -STEP_MM], [gauge, length + shift, -STEP_MM]]
+    down = 0.0 if measuring == "plain" else STEP_MM
+    ends = [[gauge, shift, -down], [gauge, length + shift, -down]]
     if measuring != "plain" and random.random() < 0.25:
         ends.reverse()
     _beam(tree, "left", _section(random), [0.0, 0.0, 0.0], [0.0, length, 0.0])
