@@ -30,7 +30,7 @@ def draw(trials: Sequence[Trial], path: Path) -> None:
             axes = figure.add_subplot(grid[row, column])
             _reliability(axes, groups, event, at)
     _coverage(figure.add_subplot(grid[:, 2]), groups)
-    figure.savefig(path, dpi=90)
+    figure.savefig(path, dpi=80, pil_kwargs={"optimize": True})
 
 
 def _reliability(axes: Any, groups: dict[str, list[Trial]], event: Any, open_limits: bool) -> None:
@@ -60,5 +60,5 @@ def _coverage(axes: Any, groups: dict[str, list[Trial]]) -> None:
                     axes.errorbar(100 * share.value, y + shift, xerr=100 * share.error, fmt=mark, color=INK[name],
                                   markersize=3.5, linewidth=1)  # fmt: skip
     axes.set_yticks(place, [name.replace("_", " ") for name in SHOWN], fontsize=7)
-    axes.set(xlim=(25, 102), xlabel="% of truths inside the 50, 80, 95 % interval (± 1 standard error)")
+    axes.set(xlim=(25, 102), xlabel="% inside the 50, 80, 95 % interval")
     axes.set_title("coverage, all that is felt measured", fontsize=9)
