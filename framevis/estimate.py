@@ -10,17 +10,23 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from scipy.linalg import cho_solve, solve_triangular
+from scipy.linalg import block_diag, cho_solve, solve_triangular
 
 from framevis import priors
 from framevis.deviations import Key, Known, Layout
 from framevis.evidence import find_scales
-from framevis.frame import Flags, Floats, Stage, SweepReadings
+from framevis.frame import Flags, Floats, Indices, Stage, SweepReadings
 from framevis.rows import Reduced, assemble, hang_together, reduce
 
 SUSPECT = 3.5  # standardised residual from which a reading is named
-MOST_SUSPECTS = 0.05  # share of many readings beyond which it is not they but their u that is doubted
+MOST_SUSPECTS = 0.12  # share of many readings beyond which it is not they but their u that is doubted
+MANY_SUSPECTS = 0.05  # share from which it is so if the others scatter too, SCATTERED times their u
+MOST_ROUNDS = 12  # of estimating and setting aside; two or three are usual
 FEW = 8  # so many suspects are no share yet
+SCATTERED = 1.25
+LEAST_LEFT = 1e-6  # of P: a reading that nothing else speaks of can't be suspected
+MOST_PAIRED = 400  # readings among which two are looked for that hide each other
+NORMAL_MEDIAN = 0.6745  # of the absolute value of a standard normal
 
 
 @dataclass(frozen=True, eq=False)
@@ -181,36 +187,101 @@ class Posterior:
 def estimate(layout: Layout, known: Known, stage: Stage) -> Posterior:
     """Estimate all functions of a frame from a stage's readings, suspects set aside.
 
-    A reading whose deletion residual exceeds `SUSPECT` is set aside, the worst first, until none is left.
+    A reading whose deletion residual exceeds `SUSPECT` is set aside, the worst first, until none is left; then
+    everything is estimated again, until the same readings are set aside twice running.
     """
     spread, kind = priors.spread(layout), priors.scale_group(layout)
     rows = [assemble(layout, known, sweeps) for sweeps in hang_together(stage.sweeps)]
     spreads, kinds = [spread[part.columns] for part in rows], [kind[part.columns] for part in rows]
     aside = [np.zeros(part.values.size, dtype=bool) for part in rows]
-    while True:
+    for left in reversed(range(MOST_ROUNDS)):
         reduced = [reduce(part, out) for part, out in zip(rows, aside, strict=True)]
         scales = find_scales(reduced, spreads, kinds)
         factor = np.where(kind >= 0, np.exp(scales[kind]), 1.0)
         groups = [Solved(part, (spread * factor)[part.rows.columns]) for part in reduced]
         found = [_suspects(solved, out) for solved, out in zip(groups, aside, strict=True)]
-        if sum(map(np.count_nonzero, found)) == sum(map(np.count_nonzero, aside)):
-            break  # readings are only ever added, so this ends
+        if left == 0 or all(map(np.array_equal, found, aside)):
+            break
         aside = found
     return Posterior(layout, tuple(groups), tuple(aside), scales, spread * factor)
 
 
 def _suspects(solved: Solved, aside: Flags) -> Flags:
-    """Set aside what doesn't fit, the worst first: one bad reading makes its neighbours look bad.
+    """Set aside what doesn't fit, the worst first: one bad reading makes its neighbours look bad, two hide each other.
+    All are looked at anew, as the scales found with bad readings in the way may have blamed the wrong ones.
 
-    Where many don't fit, none is set aside: then the stated uncertainty is too small.
+    Where too many don't fit, none is set aside: then the stated uncertainty is too small. So it is where those that
+    are left scatter: gross errors leave the others in peace.
     """
-    out = aside.copy()
-    if np.count_nonzero(np.abs(solved.standardised) > SUSPECT) > max(FEW, MOST_SUSPECTS * out.size):
-        return out
-    while True:
-        size = np.where(out, 0.0, np.abs(solved.standardised))
-        worst = int(np.argmax(size))
-        if size[worst] <= SUSPECT or np.count_nonzero(out) >= max(FEW, MOST_SUSPECTS * out.size):
-            return out
-        out[worst] = True
+    out = np.zeros(aside.size, dtype=bool)
+    if aside.any():
         solved = replace(solved, reduced=reduce(solved.reduced.rows, out))
+    if np.abs(solved.standardised).max(initial=0.0) <= SUSPECT:
+        return out
+    fit = _Fit.of(solved)
+    while (worst := fit.worst(out)).size:
+        if np.count_nonzero(out) + worst.size > max(FEW, MOST_SUSPECTS * out.size):
+            return np.zeros_like(out)
+        for i in worst:
+            out[i] = True
+            fit = fit.without(int(i))
+    many = np.count_nonzero(out) > max(FEW, MANY_SUSPECTS * out.size)
+    scatters = np.median(fit.standardised[~out]) > SCATTERED * NORMAL_MEDIAN
+    return np.zeros_like(out) if many and scatters else out
+
+
+@dataclass(frozen=True, eq=False)
+class _Fit:
+    """What readings are left of the fit: P = 1 − U K Uᵀ with U (N, k), K (k, k); e = P v (N,); P's diagonal (N,).
+
+    Without reading i, P and e less P's i-th column times (Pᵢ, eᵢ) / Pᵢᵢ: K gains K uᵢ (K uᵢ)ᵀ / Pᵢᵢ.
+    """
+
+    u: Floats
+    k: Floats
+    e: Floats
+    own: Floats
+
+    @staticmethod
+    def of(solved: Solved) -> _Fit:
+        reduced = solved.reduced
+        inside = np.eye(reduced.y.size) - solved._solve(np.eye(reduced.y.size))
+        u = np.column_stack([reduced.q_free, reduced.q_rest])
+        k = block_diag(np.eye(reduced.q_free.shape[1]), inside)
+        return _Fit(u, k, solved.residual / reduced.u, 1.0 - np.sum((u @ k) * u, axis=1))
+
+    @property
+    def standardised(self) -> Floats:
+        """Size of the deletion residuals (N,); 0 where nothing else speaks of a reading."""
+        known = self.own > LEAST_LEFT
+        return np.where(known, np.abs(self.e) / np.sqrt(np.where(known, self.own, 1.0)), 0.0)
+
+    def without(self, i: int) -> _Fit:
+        """A reading less."""
+        pulled = self.k @ self.u[i]
+        column = -self.u @ pulled
+        column[i] += 1.0
+        k = self.k + np.outer(pulled, pulled) / self.own[i]
+        return _Fit(self.u, k, self.e - column * self.e[i] / self.own[i], self.own - column**2 / self.own[i])
+
+    def worst(self, out: Flags) -> Indices:
+        """The reading that doesn't fit at all, or the two of which neither fits without the other (≤ 2,).
+
+        χ² falls by eᵢ²/Pᵢᵢ without reading i, by (eᵢ, eⱼ) P⁻¹ (eᵢ, eⱼ)ᵀ with the 2 × 2 part of P without i and j.
+        """
+        size = np.where(out, 0.0, self.standardised)
+        worst = int(np.argmax(size))
+        if size[worst] <= SUSPECT:
+            return np.zeros(0, dtype=np.int64)
+        kept = np.flatnonzero(~out & (self.own > LEAST_LEFT))
+        kept = kept[np.argsort(-size[kept])[:MOST_PAIRED]]
+        e, u, own = self.e[kept], self.u[kept], self.own[kept]
+        p = -u @ self.k @ u.T
+        crossed = np.outer(e**2, own) + np.outer(own, e**2) - 2.0 * np.outer(e, e) * p
+        rest = 1.0 - p**2 / np.outer(own, own)
+        both = np.where(rest > LEAST_LEFT, crossed / (np.outer(own, own) * np.maximum(rest, LEAST_LEFT)), 0.0)
+        np.fill_diagonal(both, 0.0)
+        i, j = np.unravel_index(int(np.argmax(both)), both.shape)
+        if both[i, j] - max(size[kept[i]], size[kept[j]]) ** 2 > SUSPECT**2:
+            return np.asarray(kept[[i, j]])
+        return np.array([worst])

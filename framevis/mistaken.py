@@ -27,7 +27,7 @@ from framevis.units import MRAD_PER_UNIT, UM_PER_UNIT
 ODDS = 14.0  # 2 ln odds from which a turned sign is named: 1000 to 1
 ODDS_OF_UNIT = 40.0  # a factor also mends sizes that are merely unusual, and a wrong unit shows in far larger odds
 NEARLY = 10.0  # of 2 ln odds: what is nearly as likely is named too
-WORTH_TRYING = 6.0  # 2 ln odds at the scales as they are, from which a candidate is estimated anew
+WORTH_TRYING, WORTH_TRYING_UNIT = 6.0, 25.0  # 2 ln odds at the scales as they are, from which a sweep is tried
 MOST_TRIED = 3
 SCATTERS = (2.0, 5.0, 12.0)  # times its u: what else might be wrong with a sweep
 LOG_U_SD = float(np.log(2.0))
@@ -80,11 +80,12 @@ def candidates(sweep: Sweep) -> Iterator[Mistake]:
 def find_mistake(posterior: Posterior) -> Doubt | None:
     """The doubt about a stage's readings, None where all is well or where no other sweep could tell."""
     screened = [(_screened(posterior.groups, *at), at) for at in _places(posterior)]
-    worth = [(found[0][0], at) for found, at in screened if found and found[0][0] > WORTH_TRYING]
-    if not worth:
+    worth = [(*found[0], at) for found, at in screened if found]
+    tried = [each for each in worth if each[0] > (WORTH_TRYING_UNIT if each[1].units else WORTH_TRYING)]
+    likeliest = [at for _, _, at in sorted(tried, key=lambda each: -each[0])[:MOST_TRIED]]
+    if not likeliest:
         return None
-    worth.sort(key=lambda pair: -pair[0])
-    return _Trial(posterior, [at for _, at in worth[:MOST_TRIED]], sum(len(found) for found, _ in screened)).doubt()
+    return _Trial(posterior, likeliest, sum(len(found) for found, _ in screened)).doubt()
 
 
 @dataclass(frozen=True)
@@ -180,9 +181,8 @@ class _Trial:
         without[place.group][place.rows] = True
         solved, _ = self._solved(self.rows, without)
         counted = reduce(self.rows[place.group], self.aside[place.group])
-        groups = list(solved)
-        groups[place.group] = Solved(counted, solved[place.group].spread)
-        return _screened(tuple(groups), readings, place)[0][1]
+        counting = Solved(counted, solved[place.group].spread)
+        return _screened((*solved[: place.group], counting, *solved[place.group + 1 :]), readings, place)[0][1]
 
     def mistaken(self, mistake: Mistake, readings: SweepReadings, place: Place) -> Weighed:
         """As if the readings were `factor` times those entered; the price is for the choice among so many."""
@@ -287,8 +287,7 @@ def _support(solved: Solved, part: slice) -> float:
     mine[part] = True
     if mine.all():
         return 0.0
-    alone = sum(_improbability(_only(solved, which)) for which in (mine, ~mine))
-    return alone - _improbability(solved)
+    return sum(_improbability(_only(solved, which)) for which in (mine, ~mine)) - _improbability(solved)
 
 
 def _only(solved: Solved, which: Flags) -> Solved:
