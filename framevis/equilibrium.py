@@ -19,6 +19,7 @@ from framevis.frame import Floats
 from framevis.small_matrices import full
 
 CHUNK = 4096  # states at once: more would not fit a core's cache, fewer cost more calls than arithmetic
+cores = os.cpu_count() or 1  # that `solve` uses; `processes` sets it to 1 in each of many processes
 TETHER = 0.01  # share of the nominal stiffness
 
 
@@ -83,7 +84,7 @@ def solve(
     if len(parts) == 1:
         done = [run(parts[0])]
     else:
-        with ThreadPoolExecutor(os.cpu_count() or 1) as pool:  # numpy lets go of the interpreter in its loops
+        with ThreadPoolExecutor(cores) as pool:  # numpy lets go of the interpreter in its loops
             done = list(pool.map(run, parts))
     names = ("plate", "block", "load_sum", "peak", "residual")
     return Equilibrium(*(np.concatenate([getattr(part, name) for part in done], axis=-1) for name in names))

@@ -3,37 +3,44 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Generator, Sequence
+from contextlib import closing, nullcontext
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
 
-from framevis.commands.common import AsJson, Draws, Seed, Stage, app, console, load, print_json
+from framevis.commands.common import AsJson, Draws, Seed, Stage, app, console, load, print_json, progress
 from framevis.errors import BadInput, problem
+from framevis.reading.door import one_line
+
+if TYPE_CHECKING:
+    from framevis.archive import Refused, Summary, Task
 
 
 @app.command
 def assess(
     folder: Path,
     /,
-    *,
+    *more: Annotated[Path, Parameter(help="Further frames; of an archive, a folder that holds frames, all in it.")],
     stage: Stage = None,
-    as_json: AsJson = False,
+    as_json: Annotated[
+        bool, Parameter(name="--json", negative="", help="Print one JSON object; for many frames a line each.")
+    ] = False,
     calibrated: Annotated[
         bool, Parameter(negative="", help="Fit friction, seal drag and seats to the pull readings, and use them.")
     ] = False,
     draws: Draws = 1000,
     seed: Seed = 0,
 ) -> None:
-    """Say of every bearing block whether it binds, where, and what it suffers from."""
-    calibration = None
-    if calibrated:
-        from framevis.pulls.calibrate import calibrated_study
-        from framevis.reading.frame_file import read_frame
+    """Say of every bearing block whether it binds, where, and what it suffers from; of many frames a row each."""
+    from framevis.archive import Task, frames_in, studied
 
-        study, calibration = calibrated_study(read_frame(folder), stage, draws, seed)
-    else:
-        study = load(folder, stage, draws, seed)
+    folders = frames_in((folder, *more))
+    if folders != [folder]:
+        _assess_many([Task(each, stage, as_json, calibrated, draws, seed) for each in folders], as_json)
+        return
+    study, calibration = studied(folder, stage, draws, seed, calibrated)
     if as_json:
         from framevis.report_json import assessment
 
@@ -42,6 +49,48 @@ def assess(
     from framevis.report import print_assessment
 
     print_assessment(study, console(), calibration)
+
+
+def _assess_many(tasks: Sequence[Task], as_json: bool) -> None:
+    """Each frame in a process of its own: JSON as soon as it is there, the table at the end. Exit code 2 where a frame
+    can't be used, once all others are done; 130 after Ctrl-C."""
+    from framevis.archive import Refused, Summary
+
+    summaries, refused = [], 0
+    try:
+        for answer in _answers(tasks, as_json):
+            if isinstance(answer, Summary):
+                summaries.append(answer)
+            elif isinstance(answer, Refused):
+                refused += 1
+    except KeyboardInterrupt:
+        sys.exit(130)
+    if not as_json:
+        from framevis.report_archive import print_archive
+
+        print_archive(summaries, refused, console())
+    sys.stdout.flush()
+    if refused:
+        sys.exit(2)
+
+
+def _answers(tasks: Sequence[Task], as_json: bool) -> Generator[Summary | Refused | str]:
+    """The answers in the order of the tasks; lines of JSON and problems are printed as they come."""
+    from framevis.archive import Refused, lost, work_on
+    from framevis.processes import in_processes
+
+    out = sys.stdout  # a bar on standard error takes prints to itself
+    bar = nullcontext() if as_json and out.isatty() else progress("assessing")
+    with closing(in_processes(work_on, tasks, lost)) as answers, bar as tell:
+        for done, answer in enumerate(answers, start=1):
+            if isinstance(answer, str):
+                print(answer, file=out, flush=True)
+            elif isinstance(answer, Refused):
+                for sentence in answer.problems:
+                    print(f"framevis: {one_line(answer.folder)}: {sentence}", file=sys.stderr)
+            if tell is not None:
+                tell(done, len(tasks))
+            yield answer
 
 
 @app.command
