@@ -28,6 +28,7 @@ ODDS = 14.0  # 2 ln odds from which a turned sign is named: 1000 to 1
 ODDS_OF_UNIT = 40.0  # a factor also mends sizes that are merely unusual, and a wrong unit shows in far larger odds
 NEARLY = 10.0  # of 2 ln odds: what is nearly as likely is named too
 WORTH_TRYING, WORTH_TRYING_UNIT = 6.0, 25.0  # 2 ln odds at the scales as they are, from which a sweep is tried
+MUCH = 0.15  # share of a sweep's readings set aside from which it is tried whatever is left says
 MOST_TRIED = 3
 SCATTERS = (2.0, 5.0, 12.0)  # times its u: what else might be wrong with a sweep
 LOG_U_SD = float(np.log(2.0))
@@ -79,13 +80,15 @@ def candidates(sweep: Sweep) -> Iterator[Mistake]:
 
 def find_mistake(posterior: Posterior) -> Doubt | None:
     """The doubt about a stage's readings, None where all is well or where no other sweep could tell."""
-    screened = [(_screened(posterior.groups, *at), at) for at in _places(posterior)]
-    worth = [(*found[0], at) for found, at in screened if found]
-    tried = [each for each in worth if each[0] > (WORTH_TRYING_UNIT if each[1].units else WORTH_TRYING)]
-    likeliest = [at for _, _, at in sorted(tried, key=lambda each: -each[0])[:MOST_TRIED]]
-    if not likeliest:
-        return None
-    return _Trial(posterior, likeliest, sum(len(found) for found, _ in screened)).doubt()
+    places = _places(posterior)
+    screened = [_screened(posterior.groups, *at) for at in places]
+    worth = []
+    for i, (found, (_, place)) in enumerate(zip(screened, places, strict=True)):
+        aside = float(np.mean(posterior.aside[place.group][place.rows]))
+        if found and (aside > MUCH or found[0][0] > (WORTH_TRYING_UNIT if found[0][1].units else WORTH_TRYING)):
+            worth.append((np.inf if aside > MUCH else found[0][0], i))
+    likeliest = [places[i] for _, i in sorted(worth, reverse=True)[:MOST_TRIED]]
+    return _Trial(posterior, likeliest, sum(map(len, screened))).doubt() if likeliest else None
 
 
 @dataclass(frozen=True)
@@ -108,8 +111,7 @@ def _places(posterior: Posterior) -> list[tuple[SweepReadings, Place]]:
 
 def _freedom(rows: Rows, part: slice) -> int:
     """How many readings of a sweep are left once what it leaves open is taken from them."""
-    open_ones = int(np.count_nonzero(np.any(rows.free[part], axis=0)))
-    return int(part.stop - part.start) - open_ones
+    return int(part.stop - part.start - np.count_nonzero(np.any(rows.free[part], axis=0)))
 
 
 def _screened(groups: tuple[Solved, ...], readings: SweepReadings, place: Place) -> list[tuple[float, Mistake]]:
@@ -228,7 +230,7 @@ class _Trial:
         return Weighed(weak + sum(_improbability(solved) for solved in groups), groups)
 
     def doubt(self) -> Doubt | None:
-        mistakes = [(self.likeliest(*at), at) for at in self.suspected]
+        mistakes = ((self.likeliest(*at), at) for at in self.suspected)
         weighed = [(self.mistaken(mistake, *at), mistake, at) for mistake, at in mistakes]
         best, mistake, at = min(weighed, key=lambda each: each[0].cost)
         asked = ODDS_OF_UNIT if mistake.units else ODDS
@@ -237,9 +239,8 @@ class _Trial:
         odds = min(self.right.cost, self.scattering(*at)) - best.cost
         if odds < ODDS or not _fits(best, at[1]):
             return None
-        near = [each for each in weighed if each[1] is not mistake and each[0].cost < best.cost + NEARLY]
-        likely = (mistake, *(other for _, other, _ in sorted(near, key=lambda each: each[0].cost)))
-        return Doubt(likely, odds, self._put_right(best))
+        near = sorted((each for each in weighed if each[0].cost < best.cost + NEARLY), key=lambda each: each[0].cost)
+        return Doubt(tuple(other for _, other, _ in near), odds, self._put_right(best))
 
     def _is_told_by_others(self, best: Weighed, place: Place) -> bool:
         """Whether it is other sweeps that speak for the mistake, not only what is usual: at the same scales they
@@ -263,9 +264,8 @@ def _fits(best: Weighed, place: Place) -> bool:
 
 def _shares_zero(rows: Rows, part: slice) -> bool:
     """Whether an unknown of a sweep's is one of others too."""
-    elsewhere = np.ones(rows.values.size, dtype=bool)
-    elsewhere[part] = False
-    return bool(np.any(np.any(rows.free[part], axis=0) & np.any(rows.free[elsewhere], axis=0)))
+    elsewhere = np.delete(rows.free, part, axis=0)
+    return bool(np.any(np.any(rows.free[part], axis=0) & np.any(elsewhere, axis=0)))
 
 
 def _improbability(solved: Solved) -> float:
