@@ -7,6 +7,7 @@ from rich.markup import escape
 from rich.padding import Padding
 from rich.table import Table
 
+from framevis.assumptions import assumptions, by_side
 from framevis.curves import rail_curves
 from framevis.explain import reason
 from framevis.frame import Rail
@@ -62,7 +63,7 @@ def print_assessment(study: Study, console: Console, calibration: Calibration | 
     console.print(_straightness(study))
     _pull(study, calibration, console)
     _notes(study, console)
-    console.print(_how(study))
+    console.print("\n".join([_how(study), *by_side(assumptions(study))]))
     console.print(f"\n[bold]{CAUTION}[/bold]")
 
 
@@ -170,5 +171,5 @@ def _how(study: Study) -> str:
     return (
         f"Limits: tight from {limits.tight_drag_ratio:g}, binding from {limits.binding_drag_ratio:g} times the drag on "
         f"a perfect frame, static safety {limits.static_safety:g}. Chances from {study.draws} draws, seed {study.seed} "
-        f"(± {error:.1f} points at 50 %). Rigid plate and rails, slow motion, no lubricant film."
+        f"(± {error:.1f} points at 50 %)."
     )

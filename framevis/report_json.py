@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from framevis.assumptions import assumptions
 from framevis.carriage import COMPONENTS
 from framevis.curves import RailCurves, beam_curves, rail_curves, stations_of
 from framevis.frame import Floats
@@ -59,6 +60,10 @@ def assessment(study: Study, calibration: Calibration | None = None) -> dict[str
         "residuals": residuals(study),
         "pull": [_pull(study, held) for held in hold(study)],
         "calibration": None if calibration is None else _calibration(calibration),
+        "assumptions": [
+            {"assumed": each.assumed, "errs": each.errs, "why": each.why, "checked": each.is_checked}
+            for each in assumptions(study)
+        ],
         "warnings": warnings(study),
     }
 

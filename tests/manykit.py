@@ -12,14 +12,17 @@ DRAWING = {"vtk", "vtkmodules", "pyvista", "matplotlib", "trimesh"}
 
 
 def assess_and_tell(task) -> dict[str, object]:
-    """Work on a frame, then say of the process: its number, its threads, cores it uses, what it loaded to draw."""
+    """Work on a frame, then say of the process: its number, threads, cores it uses, what it loaded to draw, whether
+    Ctrl-C goes past it."""
     from framevis import equilibrium
     from framevis.archive import work_on
 
     answer = work_on(task)
     threads = len(list(Path("/proc/self/task").iterdir()))
     loaded = sorted({name.split(".")[0] for name in sys.modules} & DRAWING)
-    return {"answer": answer, "process": os.getpid(), "threads": threads, "cores": equilibrium.cores, "drawing": loaded}
+    deaf = signal.SIGINT in signal.pthread_sigmask(signal.SIG_BLOCK, ())
+    told = {"answer": answer, "process": os.getpid(), "deaf": deaf}
+    return told | {"threads": threads, "cores": equilibrium.cores, "drawing": loaded}
 
 
 def killed_at_three(number: int) -> str:

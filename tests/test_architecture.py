@@ -19,7 +19,7 @@ starting.begin
 strip opening deviations natural_spline rail_shims observe priors rows evidence estimate mistaken
 contact small_matrices ball_pass carriage carriage_newton equilibrium processes ride verdicts pose risk study plan job
 pulls.pull pulls.pull_period pulls.fitting pulls.pull_model pulls.calibrate
-straightness curves ribbon explain further advice say pulls.say_pull pulls.say_calibration
+straightness curves ribbon explain further advice assumptions say pulls.say_pull pulls.say_calibration
 report report_json report_html archive report_archive expected
 comparing.held comparing.single_causes comparing.cause_search comparing.compare comparing.say_compare
 comparing.report_compare

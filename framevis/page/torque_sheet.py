@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
+from framevis.assumptions import unsafe
 from framevis.frame import Frame
 from framevis.outfile import beside, check_target
 from framevis.page.embed import asset, digest, filled, text
@@ -60,6 +61,7 @@ def sheet(study: Study, checks: Sequence[Check]) -> str:
         "checks": "".join(_check(check) for check in checks),
         "torques": "".join(_kind(number, kind) for number, kind in enumerate(kinds(frame), start=1)),
         "resting": _resting(frame),
+        "assumed": text(unsafe(study)),
         "before": bullets(map(text, BEFORE)),
         "sequence": "".join(_rail(number, each) for number, each in enumerate(tightenings(frame), start=1)),
         "after": bullets(map(text, after)),

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
+from framevis.assumptions import SIDES, assumptions
 from framevis.explain import reason
 from framevis.page.embed import text
 from framevis.page.marks import badge
@@ -37,8 +38,6 @@ METHODS = (
     "Carriage: a rigid plate in equilibrium on all its balls, seats in series where their stiffness is given.",
     "Straightness by three reference lines (ISO 230-1, ISO 12780-1). A block is called free when no more than 5 % of "
     "the cases are tight: the guard band in the sense of ISO 14253-1.",
-    "Rigid rails between their screws, slow steady motion, no lubricant film. What nobody has measured is given the "
-    "width of an ordinary tolerance: framevis's own choice, not a maker's.",
 )
 
 
@@ -106,8 +105,15 @@ def made(studies: Sequence[Study]) -> str:
         f"a perfect frame; static safety at least {limits.static_safety:g}.",
         *(_draws(study) for study in studies),
         *METHODS,
+        *_assumed(studies),
     ]
     return bullets(text(line) for line in lines)
+
+
+def _assumed(studies: Sequence[Study]) -> list[str]:
+    """What the numbers of any stage take for granted, which way it errs, why."""
+    found = dict.fromkeys(each for study in studies for each in assumptions(study))
+    return [f"Assumed, {SIDES[each.errs]}: {each.assumed}. {each.why}" for each in found]
 
 
 def _draws(study: Study) -> str:

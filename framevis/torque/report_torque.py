@@ -14,6 +14,7 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.table import Table
 
+from framevis.assumptions import unsafe
 from framevis.frame import Frame
 from framevis.report import shown
 from framevis.say import CAUTION
@@ -127,6 +128,7 @@ def print_torque(study: Study, checks: Sequence[Check], console: Console) -> Non
     console.print(f"[bold]{shown(frame.name)} · stage {shown(study.stage)} · check before final torque[/bold]")
     console.print(f"[bold]{verdict(checks)}[/bold]\n")
     console.print(_checks(checks))
+    console.print(f"\n{unsafe(study)}")
     if not is_fit(checks):
         console.print(f"\n[bold]{NOT_YET}[/bold]")
     _torques(frame, console)

@@ -103,6 +103,19 @@ def test_the_json_has_every_field_of_the_format(as_found) -> None:
     assert opening["left"] == pytest.approx(2.75, abs=0.2)  # what the invented shape has
     assert opening["right"] < 0.3
     assert set(as_found["residuals"][0]) >= {"sweep", "station_mm", "reading_um", "standardised", "suspect"}
+    for assumed in as_found["assumptions"]:
+        assert set(assumed) == {"assumed", "errs", "why", "checked"}
+        assert assumed["errs"] in ("safe side", "unsafe side", "either way")
+        assert isinstance(assumed["checked"], bool)
+        assert assumed["why"].endswith(".")
+
+
+def test_what_is_assumed_is_of_this_frame_and_stage(as_found, as_left) -> None:
+    """The demo's seats are given and all of it is measured; only as left it lies on shims."""
+    found, left = ({each["assumed"] for each in answer["assumptions"]} for answer in (as_found, as_left))
+    assert {"rigid plate, blocks and beams", "slow, steady motion", "no lubricant film", "flat flanges"} <= found
+    assert not found & {"rigid seats", "blocks at their drawn spacing", "ordinary tolerances where unmeasured"}
+    assert left - found == {"rails down on all their shims"}
 
 
 def test_seed_and_draws_are_as_asked(as_found) -> None:
@@ -124,6 +137,8 @@ def test_the_text_says_verdicts_reasons_causes_and_cautions() -> None:
     assert "left beam's channel has opened 2.7 mrad under the block" in text
     assert "EXY" in text  # ISO 230-1 name of a lateral error motion along Y
     assert "left_outer_lateral at 650 mm (line 8)" in text
+    assert "Assumed, on the safe side (drag too high): rigid plate, blocks and beams." in text
+    assert "Assumed, on the unsafe side (too low): no waves as short as 100 mm; slow, steady motion;" in text
     assert text.count("Caution: power off and locked out") == 1
     assert "\x1b" not in done.stdout  # no colours where nobody looks
 
@@ -254,7 +269,6 @@ def test_view_writes_a_picture_where_there_is_no_screen(tmp_path: Path, monkeypa
     assert done.returncode == 0
     assert f"a picture was written instead: {tmp_path / 'glazing_table_as_found.png'}" in done.stdout
     assert (tmp_path / "glazing_table_as_found.png").stat().st_size > 5000
-
 
 
 def test_a_full_disk_is_said_and_a_reader_that_leaves_is_not(tmp_path: Path) -> None:

@@ -124,6 +124,7 @@ def test_processes_have_one_thread_each_and_load_nothing_to_draw(shop: Path, mon
     assert os.getpid() not in {each["process"] for each in told}
     assert [each["answer"].frame for each in told] == ["machine bench", "machine archive/rough"]
     assert {(each["threads"], each["cores"], *each["drawing"]) for each in told} == {(1, 1)}
+    assert all(each["deaf"] for each in told)  # Ctrl-C is their parent's affair
 
 
 def test_a_killed_process_costs_only_what_was_not_done_and_answers_keep_the_order() -> None:
