@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.linalg import qr
 
-from framevis.estimate import Solved
 from framevis.explain import doubt
 from framevis.frame import Floats, Sweep, SweepReadings
 from framevis.further import Further, design_of, further, own_columns, planned
@@ -46,12 +45,14 @@ def _gain(share: float) -> float:
 
 
 def _offers(study: Study, target: Floats) -> list[tuple[tuple[Sweep, ...], float | None, float]]:
-    """Sweeps and stations that could be taken, with the drop of the target's variance."""
+    """Sweeps and stations that could be taken, with the drop of the target's variance. A sweep that sees none of its
+    functions would tell of the zero of a level at most, and isn't looked at once more."""
     offers: list[tuple[tuple[Sweep, ...], float | None, float]] = []
     for solved in study.posterior.groups:
-        for readings in solved.reduced.rows.sweeps:
+        rows = solved.reduced.rows
+        for readings in rows.sweeps if np.any(target[rows.columns]) else ():
             stations = np.unique(readings.station_mm)
-            drop = _drop_by_one(study, solved, readings, stations, target)
+            drop = _drop_by_one(study, readings, stations, target)
             offers.append(((readings.sweep,), float(stations[np.argmax(drop)]), float(drop.max())))
     return offers + [(sweeps, None, _drop_by_all(study, sweeps, target)) for sweeps in not_taken(study)]
 
@@ -67,15 +68,13 @@ def not_taken(study: Study) -> list[tuple[Sweep, ...]]:
     return list(sets.values())
 
 
-def _drop_by_one(study: Study, solved: Solved, readings: SweepReadings, stations: Floats, target: Floats) -> Floats:
+def _drop_by_one(study: Study, readings: SweepReadings, stations: Floats, target: Floats) -> Floats:
     """The drop (K,) by one further reading of a sweep already taken, at each of stations (K,)."""
     design = design_of(study.posterior.layout, readings.sweep, stations)
     more = further(study.posterior, design, own_columns(readings, study.readings.sweeps, stations))
-    columns = solved.reduced.rows.columns
-    seen = more.design[:, columns]
     noise = np.diag(more.noise) + readings.sweep.u**2
-    shared = solved.covariance(seen, target[None, columns])[:, 0]
-    return np.asarray(shared**2 / (solved.variance(seen) + noise))
+    shared = study.posterior.covariance(more.design, target[None, :])[:, 0]
+    return np.asarray(shared**2 / (study.posterior.variance(more.design) + noise))
 
 
 def _drop_by_all(study: Study, sweeps: tuple[Sweep, ...], target: Floats) -> float:

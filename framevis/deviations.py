@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 from typing import Literal
 
 import numpy as np
@@ -72,7 +72,8 @@ def rail_keys(rail: Rail) -> tuple[Key, ...]:
     return tuple((kind, rail.name) for kind in RAIL_KINDS)
 
 
-def rail_weights(rail: Rail, component: Component, up_mm: float | None = None) -> dict[Key, float]:
+@lru_cache(maxsize=1024)
+def rail_weights(rail: Rail, component: Component, up_mm: float | None = None) -> Weights:
     """Weights of each function in a rail's lateral, height or roll, in the axes of the rail's own face.
 
     `lateral` is taken `up_mm` above the seat; by default at the ball centres, where stylus and block feel it.

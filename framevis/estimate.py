@@ -6,17 +6,19 @@ Everything comes from the QR of the rows and one Cholesky factor of C = 1 + R S�
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
-from scipy.linalg import block_diag, cho_solve, solve_triangular
+from scipy.linalg import block_diag
 
 from framevis import priors
 from framevis.deviations import Key, Known, Layout
 from framevis.evidence import find_scales
 from framevis.frame import Flags, Floats, Indices, Stage, SweepReadings
-from framevis.rows import Reduced, assemble, hang_together, reduce
+from framevis.rows import reduce, rows_of
+from framevis.solved import Solved, together
 
 SUSPECT = 3.5  # standardised residual from which a reading is named
 MOST_SUSPECTS = 0.12  # share of many readings beyond which it is not they but their u that is doubted
@@ -27,72 +29,6 @@ SCATTERED = 1.15
 LEAST_LEFT = 1e-6  # of P: a reading that nothing else speaks of can't be suspected
 MOST_PAIRED = 400  # readings among which two are looked for that hide each other
 NORMAL_MEDIAN = 0.6745  # of the absolute value of a standard normal
-
-
-@dataclass(frozen=True, eq=False)
-class Solved:
-    """One group, solved for given scales. `spread` (n,) prior sd of its coefficients, scales included."""
-
-    reduced: Reduced
-    spread: Floats
-
-    @cached_property
-    def scaled(self) -> Floats:
-        return np.asarray(self.reduced.r * self.spread)
-
-    @cached_property
-    def lower(self) -> Floats:
-        """Cholesky factor L of C = 1 + R S² Rᵀ (m, m)."""
-        c = self.scaled @ self.scaled.T
-        c[np.diag_indices_from(c)] += 1.0
-        return np.asarray(np.linalg.cholesky(c), dtype=np.float64)
-
-    def _solve(self, right: Floats) -> Floats:
-        return np.asarray(cho_solve((self.lower, True), right))
-
-    @cached_property
-    def mean(self) -> Floats:
-        """Posterior mean of the coefficients (n,)."""
-        return np.asarray(self.spread * (self.scaled.T @ self._solve(self.reduced.y)))
-
-    def draws(self, count: int, random: np.random.Generator) -> Floats:
-        """Posterior draws (n, count): prior draws, corrected by what the readings say of them (Matheron)."""
-        prior = random.standard_normal((self.spread.size, count))
-        noise = random.standard_normal((self.reduced.y.size, count))
-        wrong = self.reduced.y[:, None] - self.scaled @ prior - noise
-        return np.asarray(self.spread[:, None] * (prior + self.scaled.T @ self._solve(wrong)))
-
-    def variance(self, functionals: Floats) -> Floats:
-        """Posterior variance (K,) of linear functionals (K, n) of the coefficients."""
-        whitened = functionals * self.spread
-        known = solve_triangular(self.lower, self.scaled @ whitened.T, lower=True)
-        return np.asarray(np.maximum(np.sum(whitened**2, axis=1) - np.sum(known**2, axis=0), 0.0))
-
-    def covariance(self, one: Floats, other: Floats) -> Floats:
-        """Posterior covariance (K, L) of two sets of linear functionals (K, n), (L, n)."""
-        a, b = one * self.spread, other * self.spread
-        return np.asarray(a @ b.T - (self.scaled @ a.T).T @ self._solve(self.scaled @ b.T))
-
-    @cached_property
-    def residual(self) -> Floats:
-        """Each reading less what the estimate, the sweeps' unknowns included, says it should be (N,), µm or mrad."""
-        reduced = self.reduced
-        fitted = reduced.q_free @ reduced.y_free + reduced.q_rest @ (reduced.y - self._solve(reduced.y))
-        return np.asarray(reduced.rows.values - fitted * reduced.u)
-
-    @cached_property
-    def standardised(self) -> Floats:
-        """Residual of each reading from what all the others say, over its standard deviation (N,).
-
-        Deletion residuals: (Py)ᵢ / Pᵢᵢ with variance 1/Pᵢᵢ, where P = M − Q(1 − C⁻¹)Qᵀ and M takes the unknowns out.
-        """
-        reduced = self.reduced
-        inner = solve_triangular(self.lower, reduced.q_rest.T, lower=True)
-        leverage = 1.0 - np.sum(reduced.q_free**2, axis=1) - np.sum(reduced.q_rest**2, axis=1)
-        p = leverage + np.sum(inner**2, axis=0)
-        deletion = self.residual / np.maximum(p, 1e-14)
-        spread = np.maximum(1.0 / np.maximum(p, 1e-14) - 1.0, 0.0) * reduced.u**2 + reduced.rows.u**2
-        return np.where(p > 1e-9, deletion / np.sqrt(spread), 0.0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -134,33 +70,56 @@ class Posterior:
         return mean
 
     def draws(self, count: int, seed: int) -> Floats:
-        """Posterior draws of all coefficients (size, count). What no reading sees is drawn from its prior."""
+        """Posterior draws of all coefficients (size, count): prior draws, corrected by what the readings say of them
+        (Matheron's rule). What no reading sees is drawn from its prior."""
         random = np.random.default_rng(seed)
         draws = self.prior[:, None] * random.standard_normal((self.layout.size, count))
-        for solved in self.groups:
-            draws[solved.reduced.rows.columns] = solved.draws(count, random)
+        drawn = [solved.prior_draws(count, random) for solved in self.groups]
+        pull = sum(solved.zeros.T @ wrong for solved, (_, wrong) in zip(self.groups, drawn, strict=True))
+        for solved, (prior, wrong) in zip(self.groups, drawn, strict=True):
+            zero = solved.root @ (solved.root.T @ pull)
+            draws[solved.reduced.rows.columns] = prior + solved.from_white(wrong - solved.zeros @ zero)
         return draws
 
     def sd(self, functionals: Floats) -> Floats:
         """Posterior standard deviation (K,) of linear functionals (K, size)."""
-        seen = np.zeros(self.layout.size, dtype=bool)
-        variance = np.zeros(len(functionals))
-        for solved in self.groups:
-            columns = solved.reduced.rows.columns
-            seen[columns] = True
-            variance += solved.variance(functionals[:, columns])
-        unseen = functionals[:, ~seen] * self.prior[~seen]
-        return np.asarray(np.sqrt(variance + np.sum(unseen**2, axis=1)))
+        return np.asarray(np.sqrt(self.variance(functionals)))
+
+    def variance(self, functionals: Floats) -> Floats:
+        """Posterior variance (K,) of linear functionals (K, size)."""
+        variance = np.sum(self._unseen(functionals) ** 2, axis=1) + np.sum(self._by_zero(functionals) ** 2, axis=1)
+        for solved, part in self._seen_by(functionals):
+            variance += solved.variance_given_zero(part)
+        return np.asarray(variance)
 
     def covariance(self, one: Floats, other: Floats) -> Floats:
         """Posterior covariance (K, L) of linear functionals (K, size) and (L, size)."""
-        seen = np.zeros(self.layout.size, dtype=bool)
-        total = np.zeros((len(one), len(other)))
+        total = self._unseen(one) @ self._unseen(other).T + self._by_zero(one) @ self._by_zero(other).T
+        for solved, part in self._seen_by(one):
+            total += solved.covariance_given_zero(part, other[:, solved.reduced.rows.columns])
+        return np.asarray(total)
+
+    def _seen_by(self, functionals: Floats) -> Iterator[tuple[Solved, Floats]]:
+        """The groups whose functions occur in functionals (K, size), each with its part of them (K, n)."""
         for solved in self.groups:
-            columns = solved.reduced.rows.columns
-            seen[columns] = True
-            total += solved.covariance(one[:, columns], other[:, columns])
-        return np.asarray(total + (one[:, ~seen] * self.prior[~seen] ** 2) @ other[:, ~seen].T)
+            part = functionals[:, solved.reduced.rows.columns]
+            if part.any():
+                yield solved, part
+
+    def _unseen(self, functionals: Floats) -> Floats:
+        """Functionals (K, size) of what no reading sees, times its prior sd (K, unseen)."""
+        seen = np.zeros(self.layout.size, dtype=bool)
+        for solved in self.groups:
+            seen[solved.reduced.rows.columns] = True
+        return np.asarray(functionals[:, ~seen] * self.prior[~seen])
+
+    def _by_zero(self, functionals: Floats) -> Floats:
+        """How functionals (K, size) move with standard normals behind the unknowns that groups share (K, c)."""
+        if not self.groups:
+            return np.zeros((len(functionals), 0))
+        root = self.groups[0].root
+        moved = sum((solved.by_zero(part) for solved, part in self._seen_by(functionals)), np.zeros((1, len(root))))
+        return np.asarray(np.broadcast_to(moved, (len(functionals), len(root))) @ root)
 
     def prior_sd(self, functionals: Floats) -> Floats:
         """Prior standard deviation (K,) of linear functionals (K, size)."""
@@ -191,19 +150,20 @@ def estimate(layout: Layout, known: Known, stage: Stage) -> Posterior:
     everything is estimated again, until the same readings are set aside twice running.
     """
     spread, kind = priors.spread(layout), priors.scale_group(layout)
-    rows = [assemble(layout, known, sweeps) for sweeps in hang_together(stage.sweeps)]
+    rows = rows_of(layout, known, stage.sweeps)
     spreads, kinds = [spread[part.columns] for part in rows], [kind[part.columns] for part in rows]
     aside = [np.zeros(part.values.size, dtype=bool) for part in rows]
+    scales = np.zeros(len(priors.SCALED))
     for left in reversed(range(MOST_ROUNDS)):
         reduced = [reduce(part, out) for part, out in zip(rows, aside, strict=True)]
-        scales = find_scales(reduced, spreads, kinds)
+        scales = find_scales(reduced, spreads, kinds, scales)
         factor = np.where(kind >= 0, np.exp(scales[kind]), 1.0)
-        groups = [Solved(part, (spread * factor)[part.rows.columns]) for part in reduced]
+        groups = together([Solved(part, (spread * factor)[part.rows.columns]) for part in reduced])
         found = [_suspects(solved, out) for solved, out in zip(groups, aside, strict=True)]
         if left == 0 or all(map(np.array_equal, found, aside)):
             break
         aside = found
-    return Posterior(layout, tuple(groups), tuple(aside), scales, spread * factor)
+    return Posterior(layout, groups, tuple(aside), scales, spread * factor)
 
 
 def _suspects(solved: Solved, aside: Flags) -> Flags:
@@ -245,7 +205,9 @@ class _Fit:
     @staticmethod
     def of(solved: Solved) -> _Fit:
         reduced = solved.reduced
-        inside = np.eye(reduced.y.size) - solved._solve(np.eye(reduced.y.size))
+        white = solved.white(np.eye(reduced.y.size))
+        by_zero = white.T @ solved.zeros @ solved.root
+        inside = np.eye(reduced.y.size) - white.T @ white + by_zero @ by_zero.T
         u = np.column_stack([reduced.q_free, reduced.q_rest])
         k = block_diag(np.eye(reduced.q_free.shape[1]), inside)
         return _Fit(u, k, solved.residual / reduced.u, 1.0 - np.sum((u @ k) * u, axis=1))

@@ -12,10 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from framevis.deviations import Layout
-from framevis.estimate import Posterior, Solved
+from framevis.estimate import Posterior
 from framevis.frame import Floats, Sweep, SweepReadings
 from framevis.observe import Column, unknowns, view
-from framevis.rows import part_design
+from framevis.rows import Name, part_design
+from framevis.solved import Solved
 from framevis.study import Study
 
 STEP_MM = 100.0  # between the stations of a sweep that was never taken
@@ -37,25 +38,42 @@ class Further:
 def further(posterior: Posterior, design: Floats, columns: Iterable[Column]) -> Further:
     """Put in what the readings taken say of the unknowns (columns (N,)) that enter the readings to come."""
     count = len(design)
-    own: dict[tuple[str, ...], Floats] = {}
-    shared: dict[int, Floats] = {}
+    own: dict[Name, Floats] = {}
+    settled: dict[int, Floats] = {}
+    names = posterior.groups[0].reduced.rows.zero_names if posterior.groups else ()
+    zeros = np.zeros((count, len(names)))
     for name, column in columns:
         home = next((i for i, s in enumerate(posterior.groups) if name in s.reduced.rows.free_names), None)
-        if home is None:
+        if name in names:
+            zeros[:, names.index(name)] += column
+        elif home is None:
             own[name] = own.get(name, np.zeros(count)) + column
-            continue
-        rows = posterior.groups[home].reduced.rows
-        place = rows.free_names.index(name)
-        free = shared.setdefault(home, np.zeros((count, len(rows.free_names))))
-        free[:, place] += column / rows.free_scale[place]
+        else:
+            rows = posterior.groups[home].reduced.rows
+            place = rows.free_names.index(name)
+            free = settled.setdefault(home, np.zeros((count, len(rows.free_names))))
+            free[:, place] += column / rows.free_scale[place]
     design, level, noise = design.copy(), np.zeros(count), np.zeros((count, count))
-    for home, free in shared.items():
+    for home, free in settled.items():
         reduced = posterior.groups[home].reduced
         by = through(posterior.groups[home], free)
         design[:, reduced.rows.columns] -= by @ reduced.r_cross
+        zeros -= by @ reduced.a_free
         level += by @ reduced.y_free
         noise += by @ by.T
+    if names:
+        _put_in_zeros(posterior, zeros, design, level, noise)
     return Further(design, level, noise, np.column_stack([*own.values(), np.zeros((count, 0))]))
+
+
+def _put_in_zeros(posterior: Posterior, zeros: Floats, design: Floats, level: Floats, noise: Floats) -> None:
+    """What all groups say of the unknowns that they share, z = (ΣAᵀA)⁻¹ ΣAᵀ(y − R c − noise): rows `zeros` (N, c)."""
+    reduced = [solved.reduced for solved in posterior.groups]
+    by = zeros @ np.linalg.inv(np.sum([each.a.T @ each.a for each in reduced], axis=0))
+    for each in reduced:
+        design[:, each.rows.columns] -= by @ (each.a.T @ each.r)
+        level += by @ (each.a.T @ each.y)
+    noise += by @ zeros.T
 
 
 def through(solved: Solved, free: Floats) -> Floats:

@@ -15,13 +15,13 @@ from functools import cached_property
 from itertools import permutations
 
 import numpy as np
-from scipy.linalg import cho_solve
 
 from framevis import priors
-from framevis.estimate import Posterior, Solved
+from framevis.estimate import Posterior
 from framevis.evidence import find_scales
 from framevis.frame import Flags, Floats, Sweep, SweepReadings
 from framevis.rows import Rows, reduce
+from framevis.solved import Solved, improbability, together
 from framevis.units import MRAD_PER_UNIT, UM_PER_UNIT
 
 ODDS = 14.0  # 2 ln odds from which a turned sign is named: 1000 to 1
@@ -111,7 +111,8 @@ def _places(posterior: Posterior) -> list[tuple[SweepReadings, Place]]:
 
 def _freedom(rows: Rows, part: slice) -> int:
     """How many readings of a sweep are left once what it leaves open is taken from them."""
-    return int(part.stop - part.start - np.count_nonzero(np.any(rows.free[part], axis=0)))
+    opened = np.column_stack([rows.free[part], rows.zeros[part]])
+    return int(part.stop - part.start) - int(np.count_nonzero(np.any(opened, axis=0)))
 
 
 def _screened(groups: tuple[Solved, ...], readings: SweepReadings, place: Place) -> list[tuple[float, Mistake]]:
@@ -123,7 +124,7 @@ def _screened(groups: tuple[Solved, ...], readings: SweepReadings, place: Place)
         return []
     entered, constant = np.zeros((2, reduced.rows.values.size))
     entered[part], constant[part] = readings.values / reduced.u[part], 1.0 / reduced.u[part]
-    seen, zero = _projected(solved, entered), _projected(solved, constant)
+    seen, zero = solved.left_of(np.column_stack([entered, constant])).T
     residual = solved.residual / reduced.u  # P v
     slope, bend, freed = float(residual @ entered), float(entered @ seen), float(zero @ constant)
     found = []
@@ -134,14 +135,6 @@ def _screened(groups: tuple[Solved, ...], readings: SweepReadings, place: Place)
             fall += float(residual @ constant + more * entered @ zero) ** 2 / freed
         found.append((fall + 2.0 * freedom * float(np.log(abs(mistake.factor))), mistake))
     return sorted(found, key=lambda pair: -pair[0])
-
-
-def _projected(solved: Solved, whitened: Floats) -> Floats:
-    """P d (N,): what is left of d when unknowns and functions explain of it what they can."""
-    reduced = solved.reduced
-    inside = reduced.q_rest.T @ whitened
-    left = whitened - reduced.q_free @ (reduced.q_free.T @ whitened)
-    return np.asarray(left - reduced.q_rest @ (inside - cho_solve((solved.lower, True), inside)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -183,8 +176,9 @@ class _Trial:
         without[place.group][place.rows] = True
         solved, _ = self._solved(self.rows, without)
         counted = reduce(self.rows[place.group], self.aside[place.group])
-        counting = Solved(counted, solved[place.group].spread)
-        return _screened((*solved[: place.group], counting, *solved[place.group + 1 :]), readings, place)[0][1]
+        groups = list(solved)
+        groups[place.group] = replace(solved[place.group], reduced=counted)
+        return _screened(tuple(groups), readings, place)[0][1]
 
     def mistaken(self, mistake: Mistake, readings: SweepReadings, place: Place) -> Weighed:
         """As if the readings were `factor` times those entered; the price is for the choice among so many."""
@@ -222,12 +216,12 @@ class _Trial:
         columns = [each.columns for each in rows]
         scales = find_scales(reduced, [spread[each] for each in columns], [kind[each] for each in columns])
         scaled = spread * np.where(kind >= 0, np.exp(scales[kind]), 1.0)
-        return tuple(Solved(part, scaled[each]) for part, each in zip(reduced, columns, strict=True)), scales
+        return together([Solved(part, scaled[each]) for part, each in zip(reduced, columns, strict=True)]), scales
 
     def _weigh(self, rows: list[Rows]) -> Weighed:
         groups, scales = self._solved(rows, self.aside)
         weak = float(scales @ scales) / priors.LOG_SCALE_SD**2
-        return Weighed(weak + sum(_improbability(solved) for solved in groups), groups)
+        return Weighed(weak + improbability(groups), groups)
 
     def doubt(self) -> Doubt | None:
         mistakes = ((self.likeliest(*at), at) for at in self.suspected)
@@ -247,7 +241,7 @@ class _Trial:
         must bear out the sweep put right far better than as it was entered."""
         put_right = best.groups[place.group]
         same = replace(put_right.reduced.rows, values=self.rows[place.group].values)
-        as_entered = Solved(reduce(same, self.aside[place.group]), put_right.spread)
+        as_entered = replace(put_right, reduced=reduce(same, self.aside[place.group]))
         return _support(put_right, place.rows) - _support(as_entered, place.rows) > ODDS
 
     def _put_right(self, best: Weighed) -> tuple[Floats, ...]:
@@ -258,27 +252,16 @@ def _fits(best: Weighed, place: Place) -> bool:
     """Whether a sweep put right is what the others foretell: its χ² given theirs."""
     solved, others = best.groups[place.group], np.ones(best.groups[place.group].reduced.u.size, dtype=bool)
     others[place.rows] = False
-    rest = _chi_squared(_only(solved, others)) if others.any() else 0.0
-    return _chi_squared(solved) - rest < FITS**2 * _freedom(solved.reduced.rows, place.rows)
+    rest = _only(solved, others).chi_squared if others.any() else 0.0
+    return solved.chi_squared - rest < FITS**2 * _freedom(solved.reduced.rows, place.rows)
 
 
 def _shares_zero(rows: Rows, part: slice) -> bool:
     """Whether an unknown of a sweep's is one of others too."""
-    elsewhere = np.delete(rows.free, part, axis=0)
-    return bool(np.any(np.any(rows.free[part], axis=0) & np.any(elsewhere, axis=0)))
-
-
-def _improbability(solved: Solved) -> float:
-    """−2 ln likelihood of a group's readings (N ln 2π left out), the sweeps' unknowns without any prior."""
-    return _chi_squared(solved) + 2.0 * float(np.sum(np.log(np.diag(solved.lower))))
-
-
-def _chi_squared(solved: Solved) -> float:
-    """vᵀPv of a group's readings."""
-    reduced = solved.reduced
-    whitened = reduced.rows.values / reduced.u
-    outside = float(whitened @ whitened - reduced.y_free @ reduced.y_free - reduced.y @ reduced.y)
-    return outside + float(reduced.y @ cho_solve((solved.lower, True), reduced.y))
+    elsewhere = np.ones(rows.values.size, dtype=bool)
+    elsewhere[part] = False
+    here = np.any(rows.free[part], axis=0) & np.any(rows.free[elsewhere], axis=0)
+    return bool(np.any(here) or np.any(rows.zeros[part]))
 
 
 def _support(solved: Solved, part: slice) -> float:
@@ -287,14 +270,18 @@ def _support(solved: Solved, part: slice) -> float:
     mine[part] = True
     if mine.all():
         return 0.0
-    return sum(_improbability(_only(solved, which)) for which in (mine, ~mine)) - _improbability(solved)
+    alone, others = _only(replace(solved, told=None), mine), _only(solved, ~mine)
+    return alone.improbability + others.improbability - solved.improbability
 
 
 def _only(solved: Solved, which: Flags) -> Solved:
-    """The same scales with some of the readings (N,) bool alone."""
+    """The same scales with some of the readings (N,) bool alone. Told nothing, shared unknowns are theirs alone."""
     rows, u = solved.reduced.rows, solved.reduced.u
-    free = rows.free[which]
+    free, zeros = rows.free[which], rows.zeros[which]
+    if solved.told is None:
+        free, zeros = np.column_stack([free, zeros]), zeros[:, :0]
     left, size, _ = np.linalg.svd(free, full_matrices=False)
     free = left[:, size > 1e-9 * max(size.max(initial=0.0), 1e-300)]
-    part = Rows((), rows.values[which], u[which], rows.design[which], free, (), np.ones(free.shape[1]), rows.columns)
-    return Solved(reduce(part, np.zeros(free.shape[0], dtype=bool)), solved.spread)
+    names = (), np.ones(free.shape[1]), rows.columns
+    part = Rows((), rows.values[which], u[which], rows.design[which], free, *names, zeros)
+    return replace(solved, reduced=reduce(part, np.zeros(len(free), dtype=bool)))

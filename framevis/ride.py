@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from framevis.carriage import LATERAL, YAW, Mechanism
 from framevis.deviations import CAUSES, Cause, Deviations, Known, Layout, Weights, combine, rail_weights
-from framevis.frame import Carriage, Floats, Indices
+from framevis.frame import Carriage, Floats, Indices, locked
 from framevis.observe import Part
 from framevis.rows import known_part, part_design
 
@@ -63,10 +64,11 @@ def mean_ride(
     return ride - bolted_ride(carriage, deviations, wanted)
 
 
+@lru_cache(maxsize=128)
 def asked(mechanism: Mechanism, deviations: Deviations, position_mm: float, cause: Cause) -> Floats:
     """What one cause alone asks of the blocks at a position (blocks, 5), their shims counted with the shims."""
     ride = mean_ride(mechanism.carriage, deviations, np.array([position_mm]), (cause,))[..., 0]
-    return ride - mechanism.block_shims if cause == "shims" else ride
+    return locked(ride - mechanism.block_shims if cause == "shims" else ride)
 
 
 def bolted_ride(carriage: Carriage, deviations: Deviations, causes: Iterable[Cause] = CAUSES) -> Floats:

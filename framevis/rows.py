@@ -1,20 +1,24 @@
 """Readings as rows of one linear system, with the unknowns of the sweeps taken out.
 
-Takes a stage's readings, gives for each group of sweeps that hang together: readings = rows · coefficients +
-unknowns of the sweeps + noise; then, by one QR, y = R c + noise of unit covariance.
+Takes a stage's readings, gives for each group of sweeps that see the same functions: readings = rows · coefficients +
+unknowns of the sweeps + noise; then, by one QR, y = R c + A z + noise of unit covariance. z are the few unknowns that
+several groups share: the zero of a level that was used on several beams.
 """
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.linalg import qr
 
-from framevis.deviations import Known, Layout
+from framevis.deviations import Key, Known, Layout
 from framevis.frame import Flags, Floats, Indices, SweepReadings
 from framevis.observe import Part, corrected, unknowns, view
 
+Name = tuple[str, ...]
 SET_ASIDE = 1e3  # factor on u of a suspect reading: it no longer counts
 
 
@@ -23,8 +27,8 @@ class Rows:
     """All readings of some sweeps that hang together. N readings, q unknowns of sweeps, n coefficients.
 
     `values`, `u` (N,) in µm or mrad; `design` (N, n) for unit coefficients; `free` (N, q) of full rank, its columns
-    divided by `free_scale` (q,);
-    `columns` (n,) the places of the n coefficients in the layout.
+    divided by `free_scale` (q,); `columns` (n,) the places of the n coefficients in the layout; `zeros` (N, c) what the
+    unknowns shared with other groups do, `zero_names` the same in every group.
     """
 
     sweeps: tuple[SweepReadings, ...]
@@ -32,17 +36,19 @@ class Rows:
     u: Floats
     design: Floats
     free: Floats
-    free_names: tuple[tuple[str, ...], ...]
+    free_names: tuple[Name, ...]
     free_scale: Floats
     columns: Indices
+    zeros: Floats
+    zero_names: tuple[Name, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
 class Reduced:
-    """Rows, whitened, with the sweeps' unknowns taken out by QR: y = R c + noise of unit covariance.
+    """Rows, whitened, with the sweeps' own unknowns taken out by QR: y = R c + A z + noise of unit covariance.
 
-    `q_free` (N, q) and `q_rest` (N, m) orthonormal; `r` (m, n) for unit coefficients; `y` (m,);
-    `r_free` (q, q), `r_cross` (q, n), `y_free` (q,) give the unknowns back.
+    `q_free` (N, q) and `q_rest` (N, m) orthonormal; `r` (m, n) for unit coefficients; `a` (m, c); `y` (m,);
+    `r_free` (q, q), `r_cross` (q, n), `a_free` (q, c), `y_free` (q,) give the unknowns back.
     """
 
     rows: Rows
@@ -52,6 +58,8 @@ class Reduced:
     r_free: Floats
     r_cross: Floats
     r: Floats
+    a_free: Floats
+    a: Floats
     y_free: Floats
     y: Floats
 
@@ -74,32 +82,50 @@ def known_part(known: Known, part: Part, derivative: int = 0) -> Floats:
     return total
 
 
-def assemble(layout: Layout, known: Known, sweeps: tuple[SweepReadings, ...]) -> Rows:
-    """Stack the rows of sweeps that hang together."""
+def rows_of(layout: Layout, known: Known, sweeps: tuple[SweepReadings, ...]) -> list[Rows]:
+    """The rows of all sweeps of a stage, group by group."""
+    groups = hang_together(sweeps)
+    opened = [{name for readings in group for name, _ in unknowns(readings, sweeps)} for group in groups]
+    times = Counter(name for names in opened for name in names)
+    shared = tuple(sorted(name for name, count in times.items() if count > 1))
+    return [assemble(layout, known, group, shared) for group in groups]
+
+
+def assemble(layout: Layout, known: Known, sweeps: tuple[SweepReadings, ...], shared: tuple[Name, ...] = ()) -> Rows:
+    """Stack the rows of sweeps that hang together. `shared`: unknowns that other groups have too."""
     seen = [view(readings.sweep, readings.station_mm).parts for readings in sweeps]
     functions, columns = layout.only(key for parts in seen for part in parts for key in part.weights)
     designs = [np.asarray(sum(part_design(functions, part) for part in parts)) for parts in seen]
     shims = [np.asarray(sum(known_part(known, part) for part in parts)) for parts in seen]
     values = [corrected(readings) - shim for readings, shim in zip(sweeps, shims, strict=True)]
-    design = np.concatenate(designs)
-    names, free, scale = _free_columns(sweeps)
-    u = np.concatenate([readings.u for readings in sweeps])
-    return Rows(sweeps, np.concatenate(values), u, design, free, names, scale, columns)
+    opened = _opened(sweeps)
+    u, design = np.concatenate([readings.u for readings in sweeps]), np.concatenate(designs)
+    zeros = _side_by_side([opened.pop(name, np.zeros(u.size)) for name in shared], u.size)
+    names, free, scale = _independent(opened, u.size)
+    return Rows(sweeps, np.concatenate(values), u, design, free, names, scale, columns, zeros, shared)
 
 
-def _free_columns(sweeps: tuple[SweepReadings, ...]) -> tuple[tuple[tuple[str, ...], ...], Floats, Floats]:
-    """Columns of the sweeps' unknowns, those of one name added up, without those that depend on the others."""
-    count = sum(readings.values.size for readings in sweeps)
-    columns: dict[tuple[str, ...], Floats] = {}
-    start = 0
+def _opened(sweeps: tuple[SweepReadings, ...]) -> dict[Name, Floats]:
+    """Columns (N,) of the sweeps' unknowns, those of one name added up."""
+    count, start = sum(readings.values.size for readings in sweeps), 0
+    columns: dict[Name, Floats] = {}
     for readings in sweeps:
         stop = start + readings.values.size
         for name, column in unknowns(readings, sweeps):
             columns.setdefault(name, np.zeros(count))[start:stop] += column
         start = stop
+    return columns
+
+
+def _side_by_side(columns: Iterable[Floats], count: int) -> Floats:
+    return np.column_stack([np.zeros((count, 0)), *columns])
+
+
+def _independent(columns: dict[Name, Floats], count: int) -> tuple[tuple[Name, ...], Floats, Floats]:
+    """Names, columns (N, q) and scale (q,) of the unknowns, without those that depend on the others."""
     if not columns:
         return (), np.zeros((count, 0)), np.zeros(0)
-    stacked = np.column_stack(list(columns.values()))
+    stacked = _side_by_side(columns.values(), count)
     scale = np.maximum(np.abs(stacked).max(axis=0), 1e-300)
     stacked = stacked / scale
     _, r, order = qr(stacked, mode="economic", pivoting=True)
@@ -110,11 +136,10 @@ def _free_columns(sweeps: tuple[SweepReadings, ...]) -> tuple[tuple[tuple[str, .
 
 
 def hang_together(sweeps: tuple[SweepReadings, ...]) -> list[tuple[SweepReadings, ...]]:
-    """Sweeps in groups that share functions or unknowns: each group is an estimate of its own."""
-    groups: list[tuple[set[object], list[SweepReadings]]] = []
+    """Sweeps in groups that see the same functions: each group is an estimate of its own, but for shared unknowns."""
+    groups: list[tuple[set[Key], list[SweepReadings]]] = []
     for readings in sweeps:
-        seen: set[object] = {key for part in view(readings.sweep, readings.station_mm).parts for key in part.weights}
-        seen |= {name for name, _ in unknowns(readings, sweeps)}
+        seen = {key for part in view(readings.sweep, readings.station_mm).parts for key in part.weights}
         members = [readings]
         for group in [group for group in groups if group[0] & seen]:
             groups.remove(group)
@@ -125,10 +150,23 @@ def hang_together(sweeps: tuple[SweepReadings, ...]) -> list[tuple[SweepReadings
 
 
 def reduce(rows: Rows, aside: Flags) -> Reduced:
-    """Whiten, and take the sweeps' unknowns out. `aside` (N,) bool: readings that don't count."""
+    """Whiten, and take the sweeps' own unknowns out. `aside` (N,) bool: readings that don't count."""
     u = rows.u * np.where(aside, SET_ASIDE, 1.0)
-    stacked = np.column_stack([rows.free, rows.design]) / u[:, None]
+    stacked = np.column_stack([rows.free, rows.zeros, rows.design]) / u[:, None]
     q_all, r_all = (np.asarray(part, dtype=np.float64) for part in qr(stacked, mode="economic"))
     q = rows.free.shape[1]
     y = q_all.T @ (rows.values / u)
-    return Reduced(rows, u, q_all[:, :q], q_all[:, q:], r_all[:q, :q], r_all[:q, q:], r_all[q:, q:], y[:q], y[q:])
+    zeros, functions = slice(q, q + rows.zeros.shape[1]), slice(q + rows.zeros.shape[1], None)
+    return Reduced(
+        rows=rows,
+        u=u,
+        q_free=q_all[:, :q],
+        q_rest=q_all[:, q:],
+        r_free=r_all[:q, :q],
+        r_cross=r_all[:q, functions],
+        r=r_all[q:, functions],
+        a_free=r_all[:q, zeros],
+        a=r_all[q:, zeros],
+        y_free=y[:q],
+        y=y[q:],
+    )

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from math import ceil, perm
 
 import numpy as np
 from scipy.linalg import eigh
@@ -33,7 +34,7 @@ class Strip:
 
     @property
     def intervals(self) -> int:
-        return int(np.clip(np.ceil(round(self.length_mm / KNOT_SPACING_MM, 6)), FEWEST_INTERVALS, MOST_INTERVALS))
+        return min(max(ceil(round(self.length_mm / KNOT_SPACING_MM, 6)), FEWEST_INTERVALS), MOST_INTERVALS)
 
     @property
     def size(self) -> int:
@@ -41,18 +42,21 @@ class Strip:
 
     def shapes(self, stations_mm: Floats, derivative: int = 0) -> Floats:
         """Values, or derivatives by s (1/mm), of all shapes at stations (N,): (N, size)."""
-        x = np.clip(np.asarray(stations_mm, dtype=np.float64) / self.length_mm, 0.0, 1.0) * self.intervals
-        interval = np.minimum(x.astype(np.intp), self.intervals - 1)
+        intervals = self.intervals
+        x = np.asarray(stations_mm, dtype=np.float64) * (intervals / self.length_mm)
+        x = np.minimum(np.maximum(x, 0.0), intervals)
+        interval = np.minimum(x.astype(np.intp), intervals - 1)
         powers = _powers(x - interval, derivative)
-        values = np.einsum("np,nps->ns", powers, _shape_cubics(self.intervals)[interval], optimize=False)
-        return np.asarray(values * (self.intervals / self.length_mm) ** derivative)
+        values = np.matmul(powers[:, None, :], _shape_cubics(intervals)[interval])[:, 0]
+        return np.asarray(values * (intervals / self.length_mm) ** derivative)
 
 
 def _powers(t: Floats, derivative: int) -> Floats:
     """1, t, t², t³ (N, 4), or their derivatives by t."""
-    exponent = np.arange(4)
-    factor = np.prod([np.maximum(exponent - k, 0) for k in range(derivative)], axis=0)
-    return np.asarray(factor * t[:, None] ** np.maximum(exponent - derivative, 0))
+    powers = np.zeros((t.size, 4))
+    for exponent in range(derivative, 4):
+        powers[:, exponent] = perm(exponent, derivative) * t ** (exponent - derivative)
+    return powers
 
 
 @lru_cache(maxsize=128)

@@ -16,7 +16,7 @@ reading.frame_tightening reading.frame_sag reading.frame_sweeps reading.frame_pu
 reading.reading_checks reading.pull_readings reading.readings
 starting.answers starting.guides starting.layout starting.questions starting.sweeps_text starting.toml_text
 starting.begin
-strip opening deviations natural_spline rail_shims observe priors rows evidence estimate mistaken
+strip opening deviations natural_spline rail_shims observe priors rows evidence solved estimate mistaken
 contact small_matrices ball_pass carriage carriage_newton equilibrium processes ride verdicts pose risk study plan job
 pulls.pull pulls.pull_period pulls.fitting pulls.pull_model pulls.calibrate
 straightness curves ribbon explain further advice assumptions say pulls.say_pull pulls.say_calibration

@@ -13,7 +13,6 @@ import numpy as np
 
 from framevis.advice import not_taken, taken_whole
 from framevis.advising.new_sweeps import new_sweeps
-from framevis.estimate import Solved
 from framevis.frame import Floats, Sweep, SweepReadings
 from framevis.further import Further, design_of, further, own_columns
 from framevis.study import Study
@@ -45,21 +44,20 @@ def candidates(study: Study, wanted: Floats) -> list[Candidate]:
     found: list[Candidate] = []
     for solved in study.posterior.groups:
         for readings in solved.reduced.rows.sweeps:
-            found += _once_more(study, solved, readings, wanted)
+            found += _once_more(study, readings, wanted)
             found.append(_again(study, readings))
     found += [Candidate(sweeps, "not taken", None, taken_whole(study, sweeps)) for sweeps in not_taken(study)]
     return found + [Candidate(sweeps, "new", None, taken_whole(study, sweeps)) for sweeps in new_sweeps(study.frame)]
 
 
-def _once_more(study: Study, solved: Solved, readings: SweepReadings, wanted: Floats) -> Iterator[Candidate]:
+def _once_more(study: Study, readings: SweepReadings, wanted: Floats) -> Iterator[Candidate]:
     """One more reading of a sweep, at each station where that tells most of something wanted."""
     stations = np.unique(readings.station_mm)
     design = design_of(study.posterior.layout, readings.sweep, stations)
     more = further(study.posterior, design, own_columns(readings, study.readings.sweeps, stations))
     noise = more.noise + readings.sweep.u**2 * np.eye(stations.size)
-    columns = solved.reduced.rows.columns
-    shared = solved.covariance(more.design[:, columns], wanted[:, columns])
-    drop = shared**2 / (solved.variance(more.design[:, columns]) + np.diag(noise))[:, None]
+    shared = study.posterior.covariance(more.design, wanted)
+    drop = shared**2 / (study.posterior.variance(more.design) + np.diag(noise))[:, None]
     for i in np.unique(np.argmax(drop, axis=0)):
         one = slice(i, i + 1)
         seen = Further(more.design[one], more.level[one], noise[one, one], np.zeros((1, 0)))

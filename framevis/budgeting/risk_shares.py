@@ -12,10 +12,11 @@ import numpy as np
 
 from framevis.advising.advise import SURE
 from framevis.advising.expected_error import error_now
-from framevis.estimate import Posterior, Solved
+from framevis.estimate import Posterior
 from framevis.explain import Doubt, doubt
 from framevis.frame import Flags
 from framevis.rows import reduce
+from framevis.solved import Solved, together
 from framevis.study import Study
 from framevis.verdicts import BlockAssessment, CarriageAssessment
 
@@ -59,7 +60,7 @@ def _largest(fall: dict[str, float]) -> dict[str, float]:
 def halved(posterior: Posterior, names: set[str]) -> Posterior:
     """The posterior of the same priors if the readings of some sweeps had half their uncertainty."""
     pairs = zip(posterior.groups, posterior.aside, strict=True)
-    return replace(posterior, groups=tuple(_halved(solved, aside, names) for solved, aside in pairs))
+    return replace(posterior, groups=together([_halved(solved, aside, names) for solved, aside in pairs]))
 
 
 def _halved(solved: Solved, aside: Flags, names: set[str]) -> Solved:

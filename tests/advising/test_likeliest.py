@@ -10,13 +10,14 @@ import pytest
 
 from framevis.advising.candidates import Candidate, candidates
 from framevis.advising.expected_error import Trial, error_now, is_tight, likeliest, open_of, told
-from framevis.estimate import Posterior, Solved
+from framevis.estimate import Posterior
 from framevis.frame import Floats, Stage, SweepReadings
 from framevis.further import planned
 from framevis.observe import corrected, view
 from framevis.rail_shims import known_at
 from framevis.reading.frame_file import read_frame
-from framevis.rows import assemble, hang_together, known_part, reduce
+from framevis.rows import known_part, reduce, rows_of
+from framevis.solved import Solved, together
 from framevis.study import Study, reassessed
 from machines import measure, portal, rough, study_of, write
 
@@ -60,10 +61,10 @@ def joined(one: SweepReadings, other: SweepReadings) -> SweepReadings:
 def estimated(study: Study, stage: Stage) -> Study:
     """The same priors, other readings."""
     layout = study.posterior.layout
-    rows = [assemble(layout, known_at(study.frame, stage.name), sweeps) for sweeps in hang_together(stage.sweeps)]
+    rows = rows_of(layout, known_at(study.frame, stage.name), stage.sweeps)
     aside = tuple(np.zeros(part.values.size, dtype=bool) for part in rows)
-    groups = tuple(
-        Solved(reduce(part, out), study.posterior.prior[part.columns]) for part, out in zip(rows, aside, strict=True)
+    groups = together(
+        [Solved(reduce(part, out), study.posterior.prior[part.columns]) for part, out in zip(rows, aside, strict=True)]
     )
     posterior = Posterior(layout, groups, aside, study.posterior.scales, study.posterior.prior)
     return reassessed(replace(study, readings=stage, posterior=posterior), study.frame)

@@ -15,11 +15,11 @@ from framevis.budgeting.risk_shares import halved, shares
 from framevis.budgeting.say_budget import sentences
 from framevis.budgeting.sweep_budget import Budget, budgets
 from framevis.curves import rail_curves
-from framevis.estimate import Solved
 from framevis.frame import Floats
 from framevis.rail_shims import known_at
 from framevis.reading.frame_file import read_frame
-from framevis.rows import assemble, hang_together, reduce
+from framevis.rows import reduce, rows_of
+from framevis.solved import Solved, together
 from framevis.study import Study
 from machines import Readings, Tree, measure, portal, rough, study_of, write
 
@@ -201,10 +201,12 @@ def test_half_of_u_is_that_of_an_estimate_with_half_of_u(tmp_path: Path) -> None
     layout, known = study.posterior.layout, known_at(study.frame, "now")
     rows = np.random.default_rng(0).standard_normal((5, layout.size))
     half = tuple(replace(r, u=r.u / 2.0) if r.sweep.name == "ab_lateral" else r for r in study.readings.sweeps)
-    groups = [assemble(layout, known, sweeps) for sweeps in hang_together(half)]
-    solved = tuple(
-        Solved(reduce(part, aside), study.posterior.prior[part.columns])
-        for part, aside in zip(groups, study.posterior.aside, strict=True)
+    groups = rows_of(layout, known, half)
+    solved = together(
+        [
+            Solved(reduce(part, aside), study.posterior.prior[part.columns])
+            for part, aside in zip(groups, study.posterior.aside, strict=True)
+        ]
     )
     expected = replace(study.posterior, groups=solved).sd(rows)
     assert halved(study.posterior, {"ab_lateral"}).sd(rows) == pytest.approx(expected, rel=1e-6)

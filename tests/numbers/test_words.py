@@ -42,8 +42,8 @@ def test_causes_add_up_to_the_misfit_of_the_linear_carriage(study: Study) -> Non
 
 def test_the_next_reading_narrows_the_misfit_as_promised(study: Study) -> None:
     """Take it: with the scales unchanged the standard uncertainty falls by the share that was said."""
-    from framevis.estimate import Solved
     from framevis.rows import assemble, reduce
+    from framevis.solved import Solved
 
     carriage = study.carriages[0]
     block = carriage.blocks[0]
@@ -55,7 +55,7 @@ def test_the_next_reading_narrows_the_misfit_as_promised(study: Study) -> None:
     layout, known = study.posterior.layout, study.deviations.known
     rows = assemble(layout, known, sweeps)
     solved = Solved(reduce(rows, np.zeros(rows.values.size, dtype=bool)), study.posterior.prior[rows.columns])
-    after = np.sqrt(solved.variance(target[None, rows.columns])[0])
+    after = np.sqrt(solved.variance_given_zero(target[None, rows.columns])[0])
     before = study.posterior.sd(target[None, :])[0]
     assert 1.0 - after / before == pytest.approx(best.gain, rel=1e-6)
     assert best.gain > 0.02

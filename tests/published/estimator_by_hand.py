@@ -5,14 +5,14 @@ from __future__ import annotations
 import numpy as np
 from scipy.linalg import eigh
 
-from framevis.estimate import Solved
 from framevis.rows import Reduced, Rows, reduce
+from framevis.solved import Solved
 from framevis.strip import LINEAR, Strip, _energies, _spline_cubics
 
 
 def reduced(y: np.ndarray, u: np.ndarray, design: np.ndarray, free: np.ndarray) -> Reduced:
     """Readings y (N,) ± u (N,) = design (N, n) · coefficients + free (N, q) · unknowns, through framevis's QR."""
-    rows = Rows((), y, u, design, free, (), np.ones(free.shape[1]), np.arange(design.shape[1]))
+    rows = Rows((), y, u, design, free, (), np.ones(free.shape[1]), np.arange(design.shape[1]), np.zeros((y.size, 0)))
     return reduce(rows, np.zeros(y.size, dtype=bool))
 
 

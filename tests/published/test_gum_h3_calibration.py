@@ -12,8 +12,8 @@ from estimator_by_hand import least_squares, reduced
 from ledger import Source, Value, check
 from reference_tables import columns
 
-from framevis.estimate import Solved
 from framevis.pulls.fitting import fit
+from framevis.solved import Solved
 from framevis.strip import LINEAR, Strip
 
 SOURCE = Source(
@@ -52,7 +52,9 @@ def by_the_estimate() -> tuple[float, ...]:
     """In the order of PUBLISHED."""
     found = line()
     rows = np.vstack([functional(20.0), functional(20.0, derivative=1), functional(30.0)])
-    return in_order(rows @ found.mean, np.sqrt(found.variance(rows)), found.covariance(rows[:2], rows[:2]))
+    return in_order(
+        rows @ found.mean, np.sqrt(found.variance_given_zero(rows)), found.covariance_given_zero(rows[:2], rows[:2])
+    )
 
 
 def by_the_fit() -> tuple[float, ...]:

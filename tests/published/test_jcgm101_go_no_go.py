@@ -17,9 +17,9 @@ from ledger import Source, Value, check
 
 from framekit import SAMPLE_TOML, write_frame
 from framevis.budgeting.components import resolution_u
-from framevis.estimate import Solved
 from framevis.reading.frame_file import read_frame
 from framevis.reading.readings import read_stage
+from framevis.solved import Solved
 
 SOURCE = Source(
     "GUM (JCGM 100) 4.3.7 and JCGM 101, 6.4.2 and 9.2",
@@ -54,7 +54,8 @@ def reach_of_a_sum(u: float) -> tuple[float, float]:
     """2.5 and 97.5 % of drawn sums of four inputs that were each read as 0 ± u, nothing else being known of them."""
     diffuse = np.full(4, 1e4)
     solved = Solved(reduced(np.zeros(4), np.full(4, u), np.eye(4), np.zeros((4, 0))), diffuse)
-    low, high = np.quantile(solved.draws(DRAWS, np.random.default_rng(0)).sum(axis=0), (0.025, 0.975))
+    prior, wrong = solved.prior_draws(DRAWS, np.random.default_rng(0))
+    low, high = np.quantile((prior + solved.from_white(wrong)).sum(axis=0), (0.025, 0.975))
     return float(low), float(high)
 
 

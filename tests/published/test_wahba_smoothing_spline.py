@@ -77,7 +77,7 @@ def gum_h3_in_mk() -> tuple[np.ndarray, np.ndarray]:
         rows = strip.shapes(s)
         mean = rows @ smooth(strip, s, 1000.0 * b, 3.0, np.sqrt(20.0), DIFFUSE).mean
         # the wider the priors of offset and slope, the fewer digits a difference of variances keeps: narrower ones here
-        sd = np.sqrt(smooth(strip, s, 1000.0 * b, 3.0, np.sqrt(20.0), DIFFUSE / 10.0).variance(rows))
+        sd = np.sqrt(smooth(strip, s, 1000.0 * b, 3.0, np.sqrt(20.0), DIFFUSE / 10.0).variance_given_zero(rows))
     return mean, sd
 
 
