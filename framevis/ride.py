@@ -12,7 +12,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from framevis.carriage import LATERAL, YAW, Mechanism
+from framevis.carriage import HEIGHT, PITCH, ROLL, Mechanism
 from framevis.deviations import CAUSES, Cause, Deviations, Known, Layout, Weights, combine, rail_weights
 from framevis.frame import Carriage, Floats, Indices, locked
 from framevis.observe import Part
@@ -75,12 +75,24 @@ def bolted_ride(carriage: Carriage, deviations: Deviations, causes: Iterable[Cau
     """(blocks, 5, 1) lateral and yaw that the blocks were bolted to, 0 where nothing is known of that."""
     if carriage.bolted_at_mm is None:
         return np.zeros((len(carriage.blocks), 5, 1))
-    bolted = _ride(carriage, deviations, np.array([carriage.bolted_at_mm]), tuple(causes))
-    return bolted * _fitted_by_bolting()
+    ride = _ride(carriage, deviations, np.array([carriage.bolted_at_mm]), tuple(causes))
+    return (_fitted_by_bolting(carriage) @ ride.reshape(-1)).reshape(-1, 5, 1)
 
 
-def _fitted_by_bolting() -> Floats:
-    return np.isin(np.arange(5), (LATERAL, YAW)).astype(np.float64)[:, None]
+@lru_cache(maxsize=256)
+def _fitted_by_bolting(carriage: Carriage) -> Floats:
+    """(blocks · 5, blocks · 5): what bolting takes of the ride there. The blocks' screws give sideways: the plate lies
+    on their rails by height, roll and pitch, and each block keeps the lateral and yaw that its rail has beyond that."""
+    leverage = Mechanism(carriage, np.zeros(3)).leverage
+    guides = [block.rail.guide for block in carriage.blocks]
+    held = np.array([[1.0, each.block_width_mm / 2.0, each.block_length_mm / 2.0] for each in guides])[..., None]
+    plate = leverage[:, [HEIGHT, ROLL, PITCH]] * held
+    pose = np.linalg.pinv(plate.reshape(-1, 5), rcond=1e-9) * held.reshape(-1)
+    size = len(guides)
+    beyond = np.eye(5 * size).reshape(size, 5, size, 5)
+    beyond[:, :, :, [HEIGHT, ROLL, PITCH]] -= (leverage @ pose).reshape(size, 5, size, 3)
+    beyond[:, [HEIGHT, ROLL, PITCH]] = 0.0
+    return locked(beyond.reshape(5 * size, 5 * size))
 
 
 def _ride(carriage: Carriage, deviations: Deviations, positions_mm: Floats, causes: tuple[Cause, ...]) -> Floats:
@@ -113,8 +125,9 @@ def ride_rows(layout: Layout, known: Known, carriage: Carriage, positions_mm: Fl
     design, constant = _rows(functions, known, components)
     if carriage.bolted_at_mm is not None:
         bolted, fixed = _rows(functions, known, felt(carriage, np.array([carriage.bolted_at_mm])))
-        design = design - bolted * _fitted_by_bolting()[..., None]
-        constant = constant - fixed * _fitted_by_bolting()
+        by = _fitted_by_bolting(carriage)
+        design = design - (by @ bolted.reshape(len(by), -1)).reshape(bolted.shape)
+        constant = constant - (by @ fixed.reshape(-1)).reshape(fixed.shape)
     return RideRows(design, columns, constant)
 
 
