@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 TIMES = float(os.environ.get("FRAMEVIS_FUZZ_TIMES", "1"))  # of the usual number: see tests/nightly
-MOST_SECONDS = 2.0
+MOST_SECONDS = 6.0  # two on a quiet machine; processor time too gets long where others crowd the caches
 
 
 def cases(usual: int) -> int:
@@ -17,7 +17,7 @@ def cases(usual: int) -> int:
 
 @contextmanager
 def soon() -> Iterator[None]:
-    """Fails where the work inside takes more than two seconds of this process, however busy the machine is."""
+    """Fails where the work inside runs away: what takes no time takes no six seconds of a process either."""
     start = time.process_time()
     yield
     assert time.process_time() - start < MOST_SECONDS
