@@ -14,7 +14,8 @@ import sys
 from contextlib import redirect_stdout, suppress
 from pathlib import Path
 
-from framevis import cli, report, ride
+from framevis import cli, job, report, ride
+from framevis.reading import frame_file
 
 
 def peak_mb() -> float:
@@ -30,7 +31,7 @@ def main() -> None:
         sys.argv = ["framevis", "assess", folder, "--draws", draws]
         with redirect_stdout(said), suppress(SystemExit):
             cli.main()
-    assert callable(report.print_assessment)
+    assert all(map(callable, (job.study_of, frame_file.read_frame, report.print_assessment)))  # all imported
     print(json.dumps({"peak_mb": peak_mb(), "said": said.getvalue()}))
 
 

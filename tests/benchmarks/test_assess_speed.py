@@ -14,11 +14,10 @@ from collections.abc import Callable
 from pathlib import Path
 from time import perf_counter
 
-from processes import Ran, in_turns, least, median, run, table
+from processes import DEMO, Ran, in_turns, least, median, run, table, warm
 
-DEMO = str(Path(__file__).parents[2] / "demo_frames" / "glazing_table")
 PHASES = Path(__file__).with_name("assess_phases.py")
-ROUNDS, PHASE_ROUNDS = 7, 7
+ROUNDS, PHASE_ROUNDS = 7, 5
 AIM_ASSESS_S, AIM_HELP_S = 1.2, 0.3
 BARE = "import numpy, scipy.linalg, scipy.special"
 SMALL = 1.0  # per cent; what is less is added up
@@ -29,6 +28,7 @@ def assess(*words: str) -> Callable[[], Ran]:
 
 
 def test_whole_process() -> None:
+    warm()
     runs = in_turns(
         ROUNDS,
         bare=lambda: run("-c", BARE),
@@ -86,6 +86,7 @@ def shares(phases: Phases, clock: int) -> dict[str, float]:
 
 def test_where_the_time_goes() -> None:
     """Phases in the order of their size, those that are small in every column together."""
+    warm()
     text, as_json = phases_of(), phases_of("--json")
     columns = [shares(text, 0), shares(as_json, 0), shares(text, 1)]
     names = sorted({**text, **as_json}, key=lambda name: -columns[0].get(name, 0.0))

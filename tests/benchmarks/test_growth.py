@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from big_frames import LENGTH_MM, Size, readings_of, write_big
-from processes import run, table
+from processes import run, table, warm
 
 PEAK = Path(__file__).with_name("assess_peak.py")
 TRAVEL_MM = LENGTH_MM - 400.0
@@ -54,6 +54,7 @@ def cost(said: str, *words: str, rounds: int = ROUNDS) -> Cost:
 @pytest.fixture(scope="module")
 def start() -> Cost:
     """Python with everything imported."""
+    warm()
     return cost("", repr(USUAL_MM), rounds=5)
 
 
