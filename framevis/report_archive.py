@@ -12,12 +12,13 @@ from rich.console import Console
 from rich.table import Table
 
 from framevis.archive import Summary
-from framevis.report import MARKS, indented, mark_of, plain_table, shown
+from framevis.report import STYLES, indented, plain_table, shown
 from framevis.say import CAUTION
 from framevis.verdicts import RANK, Verdict
 
 VERDICTS: tuple[Verdict, ...] = ("binding", "tight", "unsure", "free")
-HEADS = ("folder", "frame", "stage", *VERDICTS, "worst block", "binds", "drag ×", "at", "suspect")
+HEADS = ("folder", "frame", "stage", "blocks", "worst block", "binds", "drag ×", "at", "suspect")
+TEXTS = 5  # the first so many of them
 
 
 def print_archive(summaries: Sequence[Summary], refused: int, console: Console) -> None:
@@ -67,17 +68,14 @@ def headline(summaries: Sequence[Summary], refused: int) -> str:
 
 
 def _table(ranked: Sequence[Summary]) -> Table:
-    table = plain_table(None, HEADS, 0)
-    for column in table.columns:
-        if column.header in ("folder", "frame", "stage", "worst block"):
-            column.justify, column.no_wrap = "left", False
+    table = plain_table(None, HEADS, TEXTS)
     for each in ranked:
         worst = each.worst
         table.add_row(
             shown(each.folder),
             shown(each.frame),
             shown(each.stage),
-            *(_count(each, verdict) for verdict in VERDICTS),
+            _blocks(each),
             shown(worst.block),
             f"{100 * worst.p_binding:.0f} %",
             f"{worst.drag_ratio:.1f}",
@@ -87,9 +85,8 @@ def _table(ranked: Sequence[Summary]) -> Table:
     return table
 
 
-def _count(each: Summary, verdict: Verdict) -> str:
-    """How many blocks, with the sign of the verdict where it is the frame's worst; blank where there is none."""
-    number = each.counts[verdict]
-    if verdict != verdict_of(each):
-        return str(number or "")
-    return mark_of(verdict).replace(MARKS[verdict], f"{MARKS[verdict][0]} {number}")
+def _blocks(each: Summary) -> str:
+    """How many blocks have which verdict, the worst first."""
+    found = ", ".join(f"{each.counts[verdict]} {verdict}" for verdict in VERDICTS if each.counts[verdict])
+    style = STYLES[verdict_of(each)]
+    return f"[{style}]{found}[/]" if style else found
