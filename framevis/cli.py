@@ -30,6 +30,8 @@ def main() -> None:
         refuse(*map(str, bad.problems))
     except CycloptsError as wrong:
         refuse(f"{' '.join(str(wrong).split())} See framevis --help.")
+    except KeyboardInterrupt:
+        sys.exit(130)
     except BrokenPipeError:  # whoever read the output has seen enough
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
     except OSError as error:

@@ -1,4 +1,4 @@
-"""Blocks bolted while their screws gave sideways: what the rails have there beyond the plate's own pose costs nothing."""
+"""Blocks bolted while their screws gave sideways: what the rails have beyond the plate's own pose costs nothing."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def test_a_straight_beam_out_of_line_costs_nothing_on_whatever_faces_its_rails_l
 
 
 def test_blocks_keep_what_their_rails_had_where_they_were_bolted() -> None:
-    """Two beams that stand 300 µm apart cost nothing if they do so all along; if they run together, beyond there only."""
+    """Two beams that stand 300 µm apart cost nothing all along; if they run together, nothing there."""
     np.testing.assert_allclose(drag_ratio("antiparallel", {"bow_lateral": (300.0, 0.0)}), 1.0, atol=1e-6)
     ratio = drag_ratio("antiparallel", {"bow_lateral": (0.0, 60.0)}).max(axis=0)
     positions = np.linspace(100.0, 900.0, ratio.size)
