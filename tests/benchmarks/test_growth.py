@@ -21,6 +21,8 @@ import pytest
 from big_frames import LENGTH_MM, Size, readings_of, write_big
 from processes import run, table, warm
 
+from framevis.frame import Floats
+
 PEAK = Path(__file__).with_name("assess_peak.py")
 TRAVEL_MM = LENGTH_MM - 400.0
 DRAWS, ALL_DRAWS, ROUNDS = 100, 1000, 2
@@ -58,12 +60,15 @@ def start() -> Cost:
     return cost("", repr(USUAL_MM), rounds=5)
 
 
+def slope(sizes: list[float], costs: Floats) -> float:
+    """Of log cost over log size, by least squares; NaN where noise has left nothing of a cost."""
+    return float(np.polyfit(np.log(sizes), np.log(costs), 1)[0]) if costs.min() > 0.0 else float("nan")
+
+
 def exponents(sizes: list[float], costs: list[float]) -> tuple[float, float, float]:
-    """Of all sizes by least squares; of the last step; of the last step, the smallest's cost taken off (or NaN)."""
-    x, y, beyond = np.log(sizes), np.array(costs), np.array(costs) - costs[0]
-    run_up = x[-1] - x[-2]
-    grown = np.log(beyond[-1] / beyond[-2]) / run_up if beyond[-2] > 0.0 else float("nan")
-    return float(np.polyfit(x, np.log(y), 1)[0]), float(np.log(y[-1] / y[-2]) / run_up), float(grown)
+    """Of all sizes; of the last step; of the last step, the smallest's cost taken off."""
+    each = np.array(costs)
+    return slope(sizes, each), slope(sizes[-2:], each[-2:]), slope(sizes[-2:], each[-2:] - each[0])
 
 
 def tell(what: str, sizes: list[float], costs: list[Cost], start: Cost) -> None:
