@@ -24,8 +24,8 @@ FEW_LEFT = 0.75  # share of the states still at work from which on the others ar
 
 
 @dataclass(frozen=True, eq=False)
-class Solved:
-    """States as Newton leaves them: `plate` (5, N), `block` (blocks, 5, N), `load_sum` and `peak` (blocks, N),
+class States:
+    """Carriage states as Newton leaves them: `plate` (5, N), `block` (blocks, 5, N), `load_sum` and `peak` (blocks, N),
     `residual` (N,)."""
 
     plate: Floats
@@ -137,7 +137,7 @@ class Batch:
         pairs = zip(self.congruence, self.blocks, strict=True)
         return np.concatenate([part @ block.tangent_of_sums for part, block in pairs], axis=1)
 
-    def run(self, wanted: Floats, plate: Floats, block: Floats) -> Solved:
+    def run(self, wanted: Floats, plate: Floats, block: Floats) -> States:
         """Solve states from a start: `wanted` (blocks, 5, N) is where each block's displacement counts from."""
         count = wanted.shape[2]
         load_sum, residual = np.zeros((len(wanted), count)), np.zeros(count)
@@ -159,7 +159,7 @@ class Batch:
             at = at + move.plate
             x = x + move.block if self.compliance is not None else self.carried(at) - e
         peak = np.array([part.peak_n(x) for part, x in zip(self.blocks, block, strict=True)])
-        return Solved(plate, block, load_sum, peak, residual)
+        return States(plate, block, load_sum, peak, residual)
 
     def carried(self, plate: Floats) -> Floats:
         """Displacement (blocks, 5, N) of every block's seat with the plate."""

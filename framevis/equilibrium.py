@@ -14,13 +14,13 @@ from functools import lru_cache
 import numpy as np
 
 from framevis.carriage import Mechanism
-from framevis.carriage_newton import Batch, Solved
+from framevis.carriage_newton import Batch, States
 from framevis.frame import Floats
 from framevis.small_matrices import full
 
 CHUNK = 4096  # states at once: more would not fit a core's cache, fewer cost more calls than arithmetic
 cores = os.cpu_count() or 1  # that `solve` uses; `processes` sets it to 1 in each of many processes
-TETHER = 0.01  # share of the nominal stiffness
+TETHER = 0.01  # share of the nominal stiffness in the linear answer from which draws start
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,7 +73,7 @@ def solve(
     batch.warm()
     moved = None if near is None else response_near(batch, near)
 
-    def run(part: Part) -> Solved:
+    def run(part: Part) -> States:
         here = deviations[:, :, part.states]
         wanted = here - mechanism.block_shims[:, :, None]
         if near is None or moved is None:
