@@ -59,10 +59,11 @@ BOLTED = Assumption(
     "something.",
 )
 SMOOTH = Assumption(
-    "no waves as short as 100 mm",
+    "no waves as short as screws stand apart",
     "unsafe side",
     "A rail drawn down at each screw, dirt under one of them or a burr is smoothed over, and its drag not seen: a "
-    "pull along the travel shows it. On beams over 4.8 m: a 48th of the length.",
+    "pull along the travel shows it. What is shorter than some 100 mm is lost, on beams over 4.8 m than a 48th of the "
+    "length.",
     True,
 )
 STEADY = Assumption(
