@@ -21,6 +21,7 @@ from framevis.study import Study
 from framevis.units import GRAVITY_M_PER_S2
 
 LEAST_TO_COMPARE = 3
+MOST_DRAWS = 400  # a band of 5 to 95 % needs no more
 
 
 @dataclass(frozen=True, eq=False)
@@ -217,10 +218,10 @@ class Compared:
 
 
 def hold(study: Study) -> tuple[Held, ...]:
-    """Every pull sweep of the stage against the study's estimate, by the study's own draws."""
+    """Every pull sweep of the stage against the study's estimate, by its own draws, `MOST_DRAWS` at most."""
     if not study.readings.pulls:
         return ()
-    drawn = study.drawn
+    drawn = study.drawn[:, :MOST_DRAWS]
     return tuple(_hold(study, readings, drawn) for readings in study.readings.pulls)
 
 
