@@ -3,3 +3,5 @@
 import os
 
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)  # the commands that tests run would be compiled anew each time
