@@ -16,6 +16,7 @@ from framevis.explain import doubt
 from framevis.frame import Floats, Sweep, SweepReadings
 from framevis.further import Further, design_of, further, own_columns, planned
 from framevis.observe import Column, unknowns
+from framevis.rows import placed
 from framevis.study import Study
 from framevis.verdicts import BlockAssessment, CarriageAssessment
 
@@ -93,11 +94,10 @@ def taken_whole(study: Study, sweeps: tuple[Sweep, ...]) -> Further:
     plans = tuple(planned(study, sweep) for sweep in sweeps)
     design = np.concatenate([design_of(study.posterior.layout, plan.sweep, plan.station_mm) for plan in plans])
     columns: list[Column] = []
-    start = 0
-    for plan in plans:
-        stop = start + plan.u.size
+    for plan, place in placed(plans):
         for name, column in unknowns(plan, (*study.readings.sweeps, *plans)):
-            columns.append((name, np.concatenate([np.zeros(start), column, np.zeros(len(design) - stop)])))
-        start = stop
+            whole = np.zeros(len(design))
+            whole[place] = column
+            columns.append((name, whole))
     more = further(study.posterior, design, columns)
     return replace(more, noise=more.noise + np.diag(np.concatenate([plan.u for plan in plans]) ** 2))

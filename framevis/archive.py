@@ -114,7 +114,7 @@ def lost(task: Task) -> Refused:
 
 
 def studied(
-    folder: Path, stage: str | None, draws: int, seed: int, calibrated: bool
+    folder: Path, stage: str | None, draws: int, seed: int, calibrated: bool = False
 ) -> tuple[Study, Calibration | None]:
     """Read a frame and work one stage through, fitted to its pull readings where that is asked for."""
     from framevis.reading.frame_file import read_frame

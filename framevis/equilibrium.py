@@ -69,8 +69,7 @@ def solve(
     Block shims count; `rigid_seats` leaves the seat stiffness out. `near`: solved states that lie close, to start
     from, N with their repeats.
     """
-    batch = Batch(mechanism, rigid_seats)
-    batch.warm()
+    batch = _batch(mechanism, rigid_seats)
     moved = None if near is None else response_near(batch, near)
 
     def run(part: Part) -> States:
@@ -88,6 +87,14 @@ def solve(
             done = list(pool.map(run, parts))
     names = ("plate", "block", "load_sum", "peak", "residual")
     return Equilibrium(*(np.concatenate([getattr(part, name) for part in done], axis=-1) for name in names))
+
+
+@lru_cache(maxsize=256)
+def _batch(mechanism: Mechanism, rigid_seats: bool) -> Batch:
+    """A mechanism's constant matrices, built once and before threads ask for them."""
+    batch = Batch(mechanism, rigid_seats)
+    batch.warm()
+    return batch
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ from framevis import priors
 from framevis.deviations import Key, Known, Layout
 from framevis.evidence import find_scales
 from framevis.frame import Flags, Floats, Indices, Stage, SweepReadings
-from framevis.rows import reduce, rows_of
+from framevis.rows import Rows, placed, reduce, rows_of
 from framevis.solved import Solved, together
 
 SUSPECT = 3.5  # standardised residual from which a reading is named
@@ -130,11 +130,8 @@ class Posterior:
         """Every sweep of the stage, reading by reading, against the estimate."""
         found = []
         for solved, aside in zip(self.groups, self.aside, strict=True):
-            start = 0
-            for readings in solved.reduced.rows.sweeps:
-                part = slice(start, start + readings.values.size)
+            for readings, part in placed(solved.reduced.rows.sweeps):
                 found.append(Checked(readings, solved.residual[part], solved.standardised[part], aside[part]))
-                start = part.stop
         return tuple(found)
 
     def is_seen(self, key: Key) -> bool:
@@ -149,21 +146,26 @@ def estimate(layout: Layout, known: Known, stage: Stage) -> Posterior:
     A reading whose deletion residual exceeds `SUSPECT` is set aside, the worst first, until none is left; then
     everything is estimated again, until the same readings are set aside twice running.
     """
-    spread, kind = priors.spread(layout), priors.scale_group(layout)
     rows = rows_of(layout, known, stage.sweeps)
-    spreads, kinds = [spread[part.columns] for part in rows], [kind[part.columns] for part in rows]
-    aside = [np.zeros(part.values.size, dtype=bool) for part in rows]
-    scales = np.zeros(len(priors.SCALED))
-    for left in reversed(range(MOST_ROUNDS)):
-        reduced = [reduce(part, out) for part, out in zip(rows, aside, strict=True)]
-        scales = find_scales(reduced, spreads, kinds, scales)
-        factor = np.where(kind >= 0, np.exp(scales[kind]), 1.0)
-        groups = together([Solved(part, (spread * factor)[part.rows.columns]) for part in reduced])
-        found = [_suspects(solved, out) for solved, out in zip(groups, aside, strict=True)]
-        if left == 0 or all(map(np.array_equal, found, aside)):
+    posterior = fitted(layout, rows, [np.zeros(part.values.size, dtype=bool) for part in rows])
+    for _ in range(MOST_ROUNDS - 1):
+        found = [_suspects(solved, out) for solved, out in zip(posterior.groups, posterior.aside, strict=True)]
+        if all(map(np.array_equal, found, posterior.aside)):
             break
-        aside = found
-    return Posterior(layout, groups, tuple(aside), scales, spread * factor)
+        posterior = fitted(layout, rows, found, posterior.scales)
+    return posterior
+
+
+def fitted(layout: Layout, rows: list[Rows], aside: list[Flags], start: Floats | None = None) -> Posterior:
+    """What rows, group by group, say if some of their readings are set aside, with the scales that suit all of them
+    together. `start`: scales (kinds,) that may lie close."""
+    spread, kind = priors.spread(layout), priors.scale_group(layout)
+    reduced = [reduce(part, out) for part, out in zip(rows, aside, strict=True)]
+    columns = [part.columns for part in rows]
+    scales = find_scales(reduced, [spread[each] for each in columns], [kind[each] for each in columns], start)
+    prior = spread * np.where(kind >= 0, np.exp(scales[kind]), 1.0)
+    groups = together([Solved(part, prior[each]) for part, each in zip(reduced, columns, strict=True)])
+    return Posterior(layout, groups, tuple(aside), scales, prior)
 
 
 def _suspects(solved: Solved, aside: Flags) -> Flags:

@@ -17,11 +17,10 @@ from itertools import permutations
 import numpy as np
 
 from framevis import priors
-from framevis.estimate import Posterior
-from framevis.evidence import find_scales
+from framevis.estimate import Posterior, fitted
 from framevis.frame import Flags, Floats, Sweep, SweepReadings
-from framevis.rows import Rows, reduce
-from framevis.solved import Solved, improbability, together
+from framevis.rows import Rows, placed, reduce
+from framevis.solved import Solved, improbability
 from framevis.units import MRAD_PER_UNIT, UM_PER_UNIT
 
 ODDS = 14.0  # 2 ln odds from which a turned sign is named: 1000 to 1
@@ -100,13 +99,11 @@ class Place:
 
 
 def _places(posterior: Posterior) -> list[tuple[SweepReadings, Place]]:
-    found = []
-    for group, solved in enumerate(posterior.groups):
-        start = 0
-        for readings in solved.reduced.rows.sweeps:
-            found.append((readings, Place(group, slice(start, start + readings.values.size))))
-            start += readings.values.size
-    return found
+    return [
+        (readings, Place(group, part))
+        for group, solved in enumerate(posterior.groups)
+        for readings, part in placed(solved.reduced.rows.sweeps)
+    ]
 
 
 def _freedom(rows: Rows, part: slice) -> int:
@@ -174,7 +171,7 @@ class _Trial:
         """Of a sweep's mistakes, by what the others say: with the scales that they have without it."""
         without = [flags.copy() for flags in self.aside]
         without[place.group][place.rows] = True
-        solved, _ = self._solved(self.rows, without)
+        solved = fitted(self.posterior.layout, self.rows, without).groups
         counted = reduce(self.rows[place.group], self.aside[place.group])
         groups = list(solved)
         groups[place.group] = replace(solved[place.group], reduced=counted)
@@ -208,20 +205,10 @@ class _Trial:
     def _with(self, place: Place, rows: Rows) -> list[Rows]:
         return [rows if group == place.group else other for group, other in enumerate(self.rows)]
 
-    def _solved(self, rows: list[Rows], aside: list[Flags]) -> tuple[tuple[Solved, ...], Floats]:
-        """Every group, with the scales (kinds,) that suit all of them together."""
-        layout = self.posterior.layout
-        spread, kind = priors.spread(layout), priors.scale_group(layout)
-        reduced = [reduce(each, out) for each, out in zip(rows, aside, strict=True)]
-        columns = [each.columns for each in rows]
-        scales = find_scales(reduced, [spread[each] for each in columns], [kind[each] for each in columns])
-        scaled = spread * np.where(kind >= 0, np.exp(scales[kind]), 1.0)
-        return together([Solved(part, scaled[each]) for part, each in zip(reduced, columns, strict=True)]), scales
-
     def _weigh(self, rows: list[Rows]) -> Weighed:
-        groups, scales = self._solved(rows, self.aside)
-        weak = float(scales @ scales) / priors.LOG_SCALE_SD**2
-        return Weighed(weak + improbability(groups), groups)
+        found = fitted(self.posterior.layout, rows, self.aside)
+        weak = float(found.scales @ found.scales) / priors.LOG_SCALE_SD**2
+        return Weighed(weak + improbability(found.groups), found.groups)
 
     def doubt(self) -> Doubt | None:
         mistakes = ((self.likeliest(*at), at) for at in self.suspected)

@@ -16,7 +16,7 @@ from framevis.report import STYLES, indented, plain_table, shown
 from framevis.say import CAUTION
 from framevis.verdicts import RANK, Verdict
 
-VERDICTS: tuple[Verdict, ...] = ("binding", "tight", "unsure", "free")
+VERDICTS: tuple[Verdict, ...] = tuple(sorted(RANK, key=RANK.__getitem__, reverse=True))
 HEADS = ("folder", "frame", "stage", "blocks", "worst block", "binds", "drag ×", "at", "suspect")
 TEXTS = 5  # the first so many of them
 

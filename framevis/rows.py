@@ -8,7 +8,7 @@ several groups share: the zero of a level that was used on several beams.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -82,6 +82,14 @@ def known_part(known: Known, part: Part, derivative: int = 0) -> Floats:
     return total
 
 
+def placed(sweeps: Iterable[SweepReadings]) -> Iterator[tuple[SweepReadings, slice]]:
+    """Every sweep with the place of its readings where those of all are stacked."""
+    start = 0
+    for readings in sweeps:
+        yield readings, slice(start, start + readings.values.size)
+        start += readings.values.size
+
+
 def rows_of(layout: Layout, known: Known, sweeps: tuple[SweepReadings, ...]) -> list[Rows]:
     """The rows of all sweeps of a stage, group by group."""
     groups = hang_together(sweeps)
@@ -107,13 +115,11 @@ def assemble(layout: Layout, known: Known, sweeps: tuple[SweepReadings, ...], sh
 
 def _opened(sweeps: tuple[SweepReadings, ...]) -> dict[Name, Floats]:
     """Columns (N,) of the sweeps' unknowns, those of one name added up."""
-    count, start = sum(readings.values.size for readings in sweeps), 0
+    count = sum(readings.values.size for readings in sweeps)
     columns: dict[Name, Floats] = {}
-    for readings in sweeps:
-        stop = start + readings.values.size
+    for readings, place in placed(sweeps):
         for name, column in unknowns(readings, sweeps):
-            columns.setdefault(name, np.zeros(count))[start:stop] += column
-        start = stop
+            columns.setdefault(name, np.zeros(count))[place] += column
     return columns
 
 

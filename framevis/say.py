@@ -10,7 +10,7 @@ import numpy as np
 from framevis.advice import next_reading
 from framevis.curves import never_measured
 from framevis.deviations import Cause
-from framevis.estimate import SUSPECT, Checked
+from framevis.estimate import NORMAL_MEDIAN, SUSPECT, Checked
 from framevis.explain import Doubt, Reason, spans
 from framevis.frame import Flags, Floats, Frame
 from framevis.mistaken import Mistake
@@ -23,7 +23,6 @@ CAUTION = (
     "limits and torques are the maker's, lifting and guarding for qualified people and local rules."
 )
 MOST_NAMED = 10
-NORMAL_MEDIAN = 0.6745  # of the absolute value of a standard normal
 MOST_RESIDUAL = 1e-6  # N or N·mm
 CAUSE_WORDS: dict[Cause, str] = {
     "bow": "bow",

@@ -59,10 +59,9 @@ PICTURE_DRAWS = 400  # a picture shows verdicts, not the third digit of their ch
 
 def load(folder: Path, stage: str | None, draws: int, seed: int = 0) -> Study:
     """Read a frame folder and work one stage through."""
-    from framevis.job import study_of
-    from framevis.reading.frame_file import read_frame
+    from framevis.archive import studied
 
-    return study_of(read_frame(folder), stage, draws, seed)
+    return studied(folder, stage, draws, seed)[0]
 
 
 @contextmanager

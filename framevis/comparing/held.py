@@ -20,7 +20,7 @@ from scipy.special import chdtrc
 from framevis.deviations import Known
 from framevis.estimate import Posterior
 from framevis.frame import Flags, Floats, SweepReadings
-from framevis.rows import Rows, assemble
+from framevis.rows import Rows, assemble, placed
 
 SEEN = 1e-5  # part of a pattern's size, in standard deviations, that must outlast the unknowns for it to be seen
 
@@ -124,11 +124,7 @@ class Held:
     @cached_property
     def parts(self) -> tuple[tuple[SweepReadings, slice], ...]:
         """Each sweep with its place among the N readings."""
-        found, start = [], 0
-        for readings in self.rows.sweeps:
-            found.append((readings, slice(start, start + readings.values.size)))
-            start += readings.values.size
-        return tuple(found)
+        return tuple(placed(self.rows.sweeps))
 
     def without(self, reading: int) -> Held:
         """The same with one reading set aside."""
